@@ -1,0 +1,23 @@
+"""Errors that a user can meet, one base class and leaves by what the user can do about it.
+
+    EngineCheckError
+    |-- BadRequest        a command or call asked for something that cannot be made; change the request
+    |-- UnusableFile      a file cannot be used as it is; the message says why and what to do
+        |-- NotOurWorkbook    a readable workbook, but not an engine-check form
+"""
+
+
+class EngineCheckError(Exception):
+    """Base of all errors that are told to a person in one sentence, without a traceback."""
+
+
+class BadRequest(EngineCheckError):
+    """What was asked for cannot be made; the message says which part and what would be accepted."""
+
+
+class UnusableFile(EngineCheckError):
+    """A file cannot be used as it is; the message names it, says why, and what to do."""
+
+
+class NotOurWorkbook(UnusableFile):
+    """A readable workbook that carries none of the names of an engine-check form."""
