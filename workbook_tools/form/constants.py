@@ -1,0 +1,67 @@
+"""Every figure of the judging rules that is not a shop's own specification, written down once, in both unit systems.
+
+Formulas take these by name in braces (`{rings_share}`), Python through `Values.constant`, docs print this table.
+`practice` means common practice, with no published source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from workbook_tools import atmosphere, engine_geometry
+from workbook_tools.form.model import UnitSystem
+
+PRACTICE = "common practice, no source"
+
+
+@dataclass(frozen=True)
+class Constant:
+    """A figure in US and metric units, what it means and where it comes from."""
+
+    us: float
+    metric: float
+    meaning: str
+    source: str = PRACTICE
+
+    def value(self, units: UnitSystem) -> float:
+        """The figure in that unit system."""
+        return self.us if units == "us" else self.metric
+
+
+def same(figure: float, meaning: str, source: str = PRACTICE) -> Constant:
+    """A figure without a unit, or with the same unit in both systems."""
+    return Constant(figure, figure, meaning, source)
+
+
+STANDARD_ATMOSPHERE = "U.S. Standard Atmosphere 1976"
+
+CONSTANTS: dict[str, Constant] = {
+    "sea_level_pressure": Constant(
+        atmosphere.SEA_LEVEL_INHG, atmosphere.SEA_LEVEL_KPA, "standard pressure at sea level, inHg or kPa", STANDARD_ATMOSPHERE
+    ),
+    "elevation_scale": Constant(
+        atmosphere.ELEVATION_SCALE_FT, atmosphere.ELEVATION_SCALE_M, "elevation scale of the standard atmosphere", STANDARD_ATMOSPHERE
+    ),
+    "pressure_exponent": same(atmosphere.EXPONENT, "pressure exponent of the standard atmosphere", STANDARD_ATMOSPHERE),
+    "barometer_conflict": Constant(1.5, 5.0, "barometer and elevation further apart than this can't both be right, inHg or kPa"),
+    "psi_per_pressure": Constant(0.4911540775, 1.0, "gauge pressure unit in one station pressure unit (psi in an inHg; kPa in a kPa)", "NIST SP 811"),
+    "cranking_exponent": same(
+        engine_geometry.CRANKING_EXPONENT, "polytropic exponent of the expected cranking pressure", "between 1.2 and 1.3 for cranking; an estimate"
+    ),
+    "equal_neighbours": Constant(10, 70, "two neighbours within this of each other are equally low, psi or kPa"),
+    "small_shortfall": Constant(15, 100, "a verdict on a smaller shortfall stays possible: rounding of the gauge decides it, psi or kPa"),
+    "rings_share": same(0.5, "wet gain share from which oil has sealed the rings"),
+    "valve_share": same(0.2, "wet gain share below which oil has changed little"),
+    "usual_gain_share": same(0.1, "most that oil raises a sound cylinder, as a share of the good level, where none was re-tested"),
+    "least_strokes": same(4, "compression strokes of a valid test", "TM 1-1500-204-23-1: at least 4 revolutions; practice"),
+    "steady_swing": Constant(1.0, 3.4, "a needle swinging wider than this is not steady, inHg or kPa"),
+    "very_low_share": same(0.6, "steady below this share of the site's minimum is very low"),
+    "weak_drop_share": same(0.5, "a cylinder whose speed drop is under this share of the sound ones is weak"),
+    "cranking_voltage_share": same(0.8, "least battery voltage while cranking, as a share of the nominal", "from memory"),
+    "same_vacuum": Constant(1.0, 3.4, "two vacuum readings within this are the same, inHg or kPa"),
+    "lambda_lean": same(1.05, "running mixture leaner than this is lean"),
+    "lambda_rich": same(0.90, "running mixture richer than this is rich"),
+    "snap_low": Constant(1.0, 3.4, "snapped throttle: falling to this or less supports rings, inHg or kPa"),
+    "snap_high": Constant(22.0, 74.5, "snapped throttle: rising to less than this (less the site's shift) supports rings, inHg or kPa"),
+    "held_fall": Constant(1.0, 3.4, "vacuum falling by more than this at held speed falls slowly while held, inHg or kPa"),
+}

@@ -1,0 +1,134 @@
+"""Sheet Job: whose engine it is, what is complained of, where and with which gauges the readings are taken."""
+
+from __future__ import annotations
+
+from workbook_tools.form.measures import BAROMETER, COMPRESSION, DISTANCE, ELEVATION, FUEL_PRESSURE, TEMPERATURE, VACUUM
+from workbook_tools.form.model import Block, Field, Result, Sheet, Value
+from workbook_tools.form.values import Values
+
+COMPLAINTS = (
+    "lacks power",
+    "rough idle",
+    "hard starting",
+    "misfires",
+    "uses oil",
+    "overheats",
+    "high fuel use",
+    "other",
+)
+
+
+def standard_pressure(v: Values, _: int | None) -> Value:
+    """Pressure of the standard atmosphere at the shop's elevation, blank elevation counting as sea level."""
+    elevation = v.number("site_elevation") or 0.0
+    ratio = 1 - elevation / v.constant("elevation_scale")
+    return v.constant("sea_level_pressure") * ratio ** v.constant("pressure_exponent")
+
+
+def station_pressure(v: Values, _: int | None) -> Value:
+    """The barometer, unless it was reduced to sea level: then the standard pressure at the elevation."""
+    barometer, standard = v.number("barometer"), v.number("standard_pressure")
+    if barometer is None or standard is None:
+        return standard
+    reduced = v.number("site_elevation") is not None and barometer - standard > v.constant("barometer_conflict")
+    return standard if reduced else barometer
+
+
+JOB = Sheet(
+    name="Job",
+    purpose="Say whose engine it is, what is wrong with it, and which gauges you use.",
+    cost="5 minutes, no tools",
+    parts=(
+        Block(
+            "Job and customer",
+            (
+                Field("job_number", "Job number", "text", help="the shop's own number; the key of the register"),
+                Field("date_in", "Date in", "date", help="day the engine came in"),
+                Field("date_out", "Date out", "date", help="day it left; not before the date in"),
+                Field("customer_name", "Customer", "text", wide=True),
+                Field("customer_contact", "Customer's phone or mail", "text", wide=True),
+                Field("technician", "Technician", "text", wide=True),
+            ),
+        ),
+        Block(
+            "Vehicle or machine",
+            (
+                Field("vehicle", "Vehicle or machine", "text", help="make and model as the shop writes it", wide=True),
+                Field("vehicle_year", "Year", "whole", low=1900, high=2100),
+                Field("plate", "Plate or fleet number", "text"),
+                Field(
+                    "engine_serial",
+                    "Engine or chassis serial",
+                    "text",
+                    help="with the plate, the key of the engine's history",
+                ),
+                Field("odometer", "Odometer or hours", measure=DISTANCE, low=0, high=2_000_000, help="unit below"),
+                Field("odometer_unit", "Odometer unit", "choice", choices=("mi", "km", "h")),
+            ),
+        ),
+        Block(
+            "Complaint",
+            (
+                Field("complaint", "Complaint", "choice", choices=COMPLAINTS),
+                Field("complaint_notes", "In the customer's words", "text", wide=True),
+            ),
+        ),
+        Block(
+            "Site",
+            (
+                Field(
+                    "site_elevation",
+                    "Height above sea level",
+                    measure=ELEVATION,
+                    low=-1500,
+                    high=16_000,
+                    help="of the shop; blank counts as 0; used where no barometer is read",
+                ),
+                Field(
+                    "barometer",
+                    "Barometer",
+                    measure=BAROMETER,
+                    low=15,
+                    high=32,
+                    help="station pressure as read here, not reduced to sea level as weather reports are",
+                ),
+                Field("air_temperature", "Air temperature", measure=TEMPERATURE, low=-40, high=130),
+                Result(
+                    "standard_pressure",
+                    "Standard pressure at this height",
+                    "={sea_level_pressure}*(1-SUM(site_elevation)/{elevation_scale})^{pressure_exponent}",
+                    standard_pressure,
+                    BAROMETER,
+                    help="U.S. Standard Atmosphere 1976",
+                ),
+                Result(
+                    "station_pressure",
+                    "Station pressure used",
+                    '=IF(COUNT(barometer)=0,standard_pressure,IF(AND(COUNT(site_elevation)=1,'
+                    "barometer-standard_pressure>{barometer_conflict}),standard_pressure,barometer))",
+                    station_pressure,
+                    BAROMETER,
+                    help="moves the limits for vacuum and compression",
+                ),
+            ),
+        ),
+        Block(
+            "Gauges",
+            (
+                Field(
+                    "vacuum_gauge_tolerance",
+                    "Vacuum gauge, limit of error",
+                    measure=VACUUM,
+                    low=0,
+                    high=3,
+                    help="blank counts as none",
+                ),
+                Field("compression_gauge_tolerance", "Compression gauge, limit of error", measure=COMPRESSION, low=0, high=20),
+                Field("fuel_gauge_tolerance", "Fuel gauge, limit of error", measure=FUEL_PRESSURE, low=0, high=2),
+                Field("vacuum_gauge_id", "Vacuum gauge, number", "text"),
+                Field("compression_gauge_id", "Compression gauge, number", "text"),
+                Field("gauges_checked_on", "Gauges last checked on", "date", help="against a reference"),
+            ),
+        ),
+    ),
+)
