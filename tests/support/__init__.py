@@ -1,0 +1,1 @@
+"""Tools that tests share: a real spreadsheet program, a second formula engine, pictures of sheets."""
