@@ -24,9 +24,7 @@ TAX_ON_NOTHING = "nothing"
 
 @dataclass(frozen=True)
 class BillLine:
-    """One line of work: parts as quantity and unit price, labour as hours. What was left blank counts as
-    zero.
-    """
+    """One line of work: parts as quantity and unit price, labour as hours; zero where left blank."""
 
     quantity: Amount = 0
     unit_price: Amount = 0
