@@ -1,0 +1,80 @@
+"""Putting a finished sheet last into somebody's workbook, with every other part of it left as it was.
+
+A spreadsheet library that loads and saves a book loses what it does not know: shapes, sparklines, stored results. Here
+the book is never loaded; the new sheet's parts are added to its package and listed in the few index parts.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+from workbook_tools.errors import UnusableFile
+from workbook_tools.report.package import ROOT, Package
+from workbook_tools.report.package_index import Vacancy, add_tab, marked_tab, remove_tab, tabs, uses_1904_dates
+from workbook_tools.report.package_intake import CONTENT_TYPES, read_entries, read_file
+from workbook_tools.report.package_names import Renaming, free_sheet_name, quoted
+from workbook_tools.report.package_sheet import DAYS_BETWEEN_DATE_SYSTEMS, SheetCopy, only_sheet
+from workbook_tools.safe_write import check_replaceable, replace_file
+
+INDEX_KINDS = {"styles", "calcChain"}
+
+
+def place_sheet(host: str | Path, donor: str | Path | bytes, out: str | Path) -> str:
+    """Put the only sheet of the donor book last in a copy of the host, or in the host itself where `out` is the host.
+
+    A sheet placed earlier is replaced and its tab keeps its name; otherwise the sheet gets the donor's name, or the
+    next free one ("Findings (2)"). Returns the name. Where the host counts days from 1904, the sheet's dates are
+    counted anew. A digitally signed host is refused in place; a copy keeps its signature parts, which then no longer
+    fit the content. Raises UnusableFile, with nothing changed, when one of the files cannot be used.
+    """
+    host, out = Path(host), Path(out)
+    in_place = out.exists() and host.exists() and out.samefile(host)
+    source = read_file(host)
+    book = Package(source, str(host))
+    guest = Package(donor if isinstance(donor, bytes) else read_file(donor),
+                    "the book to be placed" if isinstance(donor, bytes) else str(donor))
+    if in_place and any(relation.type.endswith("digital-signature/origin") for relation in book.relations(ROOT)):
+        raise UnusableFile(f"{host} is digitally signed, and a change would break the signature; write to another file.")
+    check_replaceable(out)
+    name = _place(book, guest)
+    data = book.to_bytes()
+
+    def check(temporary: Path) -> None:
+        _check_written(temporary, source, book)
+        if in_place and read_file(host) != source:
+            raise UnusableFile(f"{host} was saved by another program just now; close it there and try again.")
+
+    replace_file(out, data, check)
+    return name
+
+
+def _place(book: Package, guest: Package) -> str:
+    wanted, sheet = only_sheet(guest)
+    old = marked_tab(book, wanted)
+    vacancy: Vacancy | None = remove_tab(book, old) if old else None
+    name = vacancy.name if vacancy else free_sheet_name(wanted, [tab.name for tab in tabs(book)])
+    days = DAYS_BETWEEN_DATE_SYSTEMS * (uses_1904_dates(guest) - uses_1904_dates(book))
+    copier = SheetCopy(guest, book, Renaming(wanted, name), days)
+    part = copier.place(sheet, selected=bool(vacancy and vacancy.windows))
+    add_tab(book, name, part, copier.names(quoted(name)), vacancy)
+    return name
+
+
+def _check_written(temporary: Path, source: bytes, book: Package) -> None:
+    """Read the written file back: it holds what was meant, and every part of the user's that is no index is the same."""
+    before = {info.filename: _digest(content) for info, content in read_entries(source, book.label)}
+    written = {info.filename: _digest(content) for info, content in read_entries(temporary.read_bytes(), book.label)}
+    index = {CONTENT_TYPES, book.workbook, book.first_related(ROOT, "extended-properties")}
+    index |= {relation.target for relation in book.relations(book.workbook) if relation.kind in INDEX_KINDS}
+    index |= {book.rels_of(book.workbook)}
+    untouched = {name for name in before if name.replace("\\", "/").lstrip("/") not in index | book.removed}
+    harmed = sorted(name for name in untouched if written.get(name) != before[name])
+    meant = {name: _digest(book.written_bytes(name)) for name in book.names()}
+    if harmed or sorted(meant.values()) != sorted(written.values()):
+        raise UnusableFile(f"{book.label}: the written file did not come out as meant ({', '.join(harmed[:3])});"
+                           " nothing was changed. Please report this with the file.")
+
+
+def _digest(content: bytes) -> bytes:
+    return hashlib.sha256(content).digest()
