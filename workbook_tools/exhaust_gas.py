@@ -2,9 +2,9 @@
 
 CO, CO2 and O2 are in % vol and hydrocarbons in ppm, as an analyser shows them.
 
-Source of lambda: J. Brettschneider, Technische Berichte 6 (1979), no. 4, pp. 177-186; the same form stands in
-UN Regulation 83 and ISO 3930 (places from memory). It weighs the oxygen in the exhaust against the oxygen that
-its carbon and hydrogen need; the water, which is not measured, follows from CO and CO2 by the water-gas
+Source of lambda: J. Brettschneider, Technische Berichte 6 (1979), no. 4, pp. 177-186; the same form stands
+in UN Regulation 83 and ISO 3930 (places from memory). It weighs the oxygen in the exhaust against the oxygen
+that its carbon and hydrogen need; the water, which is not measured, follows from CO and CO2 by the water-gas
 equilibrium. The constants for gasoline are those of the regulations (from memory).
 """
 

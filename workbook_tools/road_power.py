@@ -1,9 +1,9 @@
 """Power from a timed pull on the road, and whether a repair changed it.
 
 The mean net accelerating power between two speeds is the gain of kinetic energy over the time. Drag and
-rolling resistance are not measured and not in it; compare pulls of one vehicle at one place only. Two days are
-compared after bringing both to the same air; the factor was made for full engine power and is applied here to
-the accelerating power. Humidity is not measured: the station pressure stands for the dry pressure.
+rolling resistance are not measured and not in it; compare pulls of one vehicle at one place only. Two days
+are compared after bringing both to the same air; the factor was made for full engine power and is applied
+here to the accelerating power. Humidity is not measured: station pressure stands for the dry pressure.
 """
 
 from __future__ import annotations
@@ -23,11 +23,11 @@ KW_PER_KG_KMH2_PER_S = 0.5 * conversion_factor("km/h", "m/s") ** 2 * conversion_
 J1349_DRY_PRESSURE_KPA = 99.0
 J1349_TEMPERATURE_K = 298.15
 J1349_MECHANICAL_EFFICIENCY = 0.85
-# Outside this range a factor is an extrapolation: the limits that ISO 1585 states (from memory).
+# Outside this range a factor extrapolates: the limits of ISO 1585 (from memory).
 LEAST_TRUSTED_FACTOR, MOST_TRUSTED_FACTOR = 0.93, 1.07
 ZERO_CELSIUS_K = 273.15
 
-# Student's t for a two-sided 95 % interval; up to three runs on each day leave at most four degrees of freedom.
+# Student's t for a two-sided 95 % interval; three runs on each day leave four degrees of freedom.
 T_95_PERCENT: dict[int, float] = {1: 12.706, 2: 4.303, 3: 3.182, 4: 2.776}
 
 
@@ -90,9 +90,9 @@ def j607_factor(dry_pressure_inhg: float, temperature_f: float) -> float:
 def iso1585_factor(dry_pressure_kpa: float, temperature_c: float) -> float:
     """Factor of ISO 1585 and UN Regulation 85 for naturally aspirated spark ignition; for comparison only.
 
-    (99 / p)^1.2 * (T / 298)^0.6 with T in kelvin. Raises ValueError as `j1349_factor` does.
+    (99 / p)^1.2 * (T / 298)^0.6 with T counted from -273 °C. Raises ValueError as `j1349_factor` does.
     """
-    temperature_k = temperature_c + ZERO_CELSIUS_K
+    temperature_k = temperature_c + 273
     _check_air(dry_pressure_kpa, temperature_k)
     return (99 / dry_pressure_kpa) ** 1.2 * (temperature_k / 298) ** 0.6
 
@@ -121,8 +121,8 @@ def gain_uncertainty_percent(
     """Half the 95 % interval of a gain in %, from how far the runs of a day differ; None for a day without.
 
     Power goes as one over the time, so times and powers scatter by the same share. Both days are taken to
-    scatter alike, and the mean of n runs scatters by the square root of n less. `gain` in % is the gain that the
-    result stands beside. None also where no day has two runs, or there are more than six runs in all.
+    scatter alike, and the mean of n runs scatters by the square root of n less. `gain` in % is the gain that
+    the result stands beside. None also where no day has two runs, or there are more than six runs in all.
     Source: JCGM 100:2008 (GUM), 4.2 and annex G.
     """
     runs = [list(seconds_before), list(seconds_after)]
