@@ -1,8 +1,8 @@
 """Writing a file so that whatever happens, either the old file or the whole new one is there.
 
-    lock_beside(path)        the lock file that a spreadsheet program keeps while it has the file open
-    check_replaceable(path)  one clear sentence when a file must not or cannot be replaced
-    replace_file(path, ...)  temporary file beside the target, flushed, checked, moved over it in one step
+lock_beside(path)        the lock file that a spreadsheet program keeps while it has the file open
+check_replaceable(path)  one clear sentence when a file must not or cannot be replaced
+replace_file(path, ...)  temporary file beside the target, flushed, checked, moved over it in one step
 """
 
 from __future__ import annotations

@@ -34,7 +34,10 @@ NEW_PART_DATE = (1980, 1, 1, 0, 0, 0)
 _STRICT_MARK = b"http://purl.oclc.org/ooxml/"
 # Transitional start of a namespace and its strict twin, ECMA-376 parts 1 and 4; the two odd ones come first.
 _DIALECTS = [
-    ("officeDocument/2006/relationships/extended-properties", "officeDocument/relationships/extendedProperties"),
+    (
+        "officeDocument/2006/relationships/extended-properties",
+        "officeDocument/relationships/extendedProperties",
+    ),
     ("officeDocument/2006/relationships/custom-properties", "officeDocument/relationships/customProperties"),
     ("officeDocument/2006/extended-properties", "officeDocument/extendedProperties"),
     ("officeDocument/2006/custom-properties", "officeDocument/customProperties"),
@@ -134,7 +137,9 @@ class Package:
         self.touch(name)
         types = self.xml(CONTENT_TYPES)
         extension = name.rsplit(".", 1)[-1].lower()
-        defaults = {e.get("Extension", "").lower(): e.get("ContentType") for e in types.iter(f"{{{TYPES}}}Default")}
+        defaults = {
+            e.get("Extension", "").lower(): e.get("ContentType") for e in types.iter(f"{{{TYPES}}}Default")
+        }
         if defaults.get(extension) != content_type:
             etree.SubElement(types, f"{{{TYPES}}}Override", PartName=f"/{name}", ContentType=content_type)
             self.touch(CONTENT_TYPES)
@@ -190,7 +195,9 @@ class Package:
             target, kind = element.get("Target", ""), _transitional(element.get("Type", ""))
             external = element.get("TargetMode") == "External"
             if not external and not target.startswith("#"):
-                joined = posixpath.normpath(posixpath.join("/", posixpath.dirname(source), target)).lstrip("/")
+                joined = posixpath.normpath(posixpath.join("/", posixpath.dirname(source), target)).lstrip(
+                    "/"
+                )
                 target = self.find(joined) or joined
             found.append(Relation(element.get("Id", ""), kind, target, external))
         return found
@@ -202,18 +209,24 @@ class Package:
                 return relation.target
         return None
 
-    def relate(self, source: str, kind: str, target: str, external: bool = False, id: str | None = None) -> str:
+    def relate(
+        self, source: str, kind: str, target: str, external: bool = False, id: str | None = None
+    ) -> str:
         """Add a relationship of the full type `kind`; returns its id, the first free one unless given."""
         rels = self.rels_of(source)
         if rels is None:
             rels = _rels_name(source)
-            self.add(rels, etree.Element(f"{{{PACKAGE_RELS}}}Relationships", nsmap={None: PACKAGE_RELS}), RELS_TYPE)
+            self.add(
+                rels, etree.Element(f"{{{PACKAGE_RELS}}}Relationships", nsmap={None: PACKAGE_RELS}), RELS_TYPE
+            )
         taken, number = {relation.id for relation in self.relations(source)}, 1
         while id is None or (id in taken):
             id, number = f"rId{number}", number + 1
         if not external and not target.startswith("#"):
             target = posixpath.relpath("/" + target, posixpath.join("/", posixpath.dirname(source)))
-        element = etree.SubElement(self.xml(rels), f"{{{PACKAGE_RELS}}}Relationship", Id=id, Type=kind, Target=target)
+        element = etree.SubElement(
+            self.xml(rels), f"{{{PACKAGE_RELS}}}Relationship", Id=id, Type=kind, Target=target
+        )
         if external:
             element.set("TargetMode", "External")
         self.touch(rels)
@@ -244,14 +257,20 @@ class Package:
     def _parse(self, name: str) -> etree._Element:
         content = self._parts[name]
         if self.strict:
-            content = _transitional(content.decode("utf-8", "surrogateescape")).encode("utf-8", "surrogateescape")
+            content = _transitional(content.decode("utf-8", "surrogateescape")).encode(
+                "utf-8", "surrogateescape"
+            )
         parser = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False)
         try:
             root = etree.fromstring(content, parser)
         except (etree.XMLSyntaxError, ValueError) as error:
-            raise UnusableFile(f"{self.label}: its part {name} is damaged ({error}); take it from a backup.") from error
+            raise UnusableFile(
+                f"{self.label}: its part {name} is damaged ({error}); take it from a backup."
+            ) from error
         if root.getroottree().docinfo.doctype:
-            raise UnusableFile(f"{self.label}: its part {name} declares a document type, which no workbook needs.")
+            raise UnusableFile(
+                f"{self.label}: its part {name} declares a document type, which no workbook needs."
+            )
         return root
 
     def to_bytes(self) -> bytes:
@@ -275,7 +294,11 @@ class Package:
         stored = old is not None and old.compress_type == zipfile.ZIP_STORED
         entry.compress_type = zipfile.ZIP_STORED if stored else zipfile.ZIP_DEFLATED
         if old is not None:
-            entry.external_attr, entry.create_system, entry.comment = old.external_attr, old.create_system, old.comment
+            entry.external_attr, entry.create_system, entry.comment = (
+                old.external_attr,
+                old.create_system,
+                old.comment,
+            )
         return entry
 
 
@@ -286,13 +309,17 @@ def _rels_name(source: str) -> str:
 
 def _transitional(text: str) -> str:
     for usual, strict in _DIALECTS:
-        text = text.replace(f"http://purl.oclc.org/ooxml/{strict}", f"http://schemas.openxmlformats.org/{usual}")
+        text = text.replace(
+            f"http://purl.oclc.org/ooxml/{strict}", f"http://schemas.openxmlformats.org/{usual}"
+        )
     return text
 
 
 def _strict(text: str) -> str:
     for usual, strict in _DIALECTS:
-        text = text.replace(f"http://schemas.openxmlformats.org/{usual}", f"http://purl.oclc.org/ooxml/{strict}")
+        text = text.replace(
+            f"http://schemas.openxmlformats.org/{usual}", f"http://purl.oclc.org/ooxml/{strict}"
+        )
     return text
 
 

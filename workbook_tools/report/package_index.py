@@ -81,7 +81,10 @@ def remove_tab(book: Package, tab: Tab) -> Vacancy:
     sheets.remove(sheets.findall(q("sheet"))[tab.index])
     for name in defined_names(book):
         place = name.get("localSheetId")
-        ours = name.get("name", "").casefold() == MARK and (name.text or "").rpartition("!")[0].strip("'") == tab.name
+        ours = (
+            name.get("name", "").casefold() == MARK
+            and (name.text or "").rpartition("!")[0].strip("'") == tab.name
+        )
         if place == str(tab.index) or (place is None and ours):
             name.getparent().remove(name)
         elif place is not None and int(place) > tab.index:
@@ -97,7 +100,9 @@ def remove_tab(book: Package, tab: Tab) -> Vacancy:
     return Vacancy(tab.name, tab.sheet_id, showing)
 
 
-def add_tab(book: Package, name: str, part: str, names: list[etree._Element], vacancy: Vacancy | None) -> None:
+def add_tab(
+    book: Package, name: str, part: str, names: list[etree._Element], vacancy: Vacancy | None
+) -> None:
     """List a sheet part as the last tab, with the defined names that belong to it."""
     _retitle(book, add=name)
     every = tabs(book)

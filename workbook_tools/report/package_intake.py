@@ -58,7 +58,9 @@ def _check_entries(infos: list[zipfile.ZipInfo], label: str) -> None:
             raise UnusableFile(f"{label} is an OpenDocument file (.ods), not .xlsx; {SAVE_AS}.")
         raise UnusableFile(f"{label} is a zip file, but not a workbook; give an .xlsx file.")
     if len(set(names)) != len(names):
-        raise UnusableFile(f"{label} holds the same part twice, so it is unclear which one counts; save it anew.")
+        raise UnusableFile(
+            f"{label} holds the same part twice, so it is unclear which one counts; save it anew."
+        )
     if any(info.flag_bits & 1 for info in infos):
         raise UnusableFile(f"{label} is a zip file with a password; unpack it and give the workbook itself.")
     if len(infos) > MAX_ENTRIES or sum(info.file_size for info in infos) > MAX_TOTAL_BYTES:
@@ -66,7 +68,9 @@ def _check_entries(infos: list[zipfile.ZipInfo], label: str) -> None:
     for info in infos:
         ratio = info.file_size / max(info.compress_size, 1)
         if info.file_size > MAX_PART_BYTES or (info.file_size > RATIO_COUNTS_FROM and ratio > MAX_RATIO):
-            raise UnusableFile(f"{label}: its part {info.filename} unpacks to an absurd size; it was not opened.")
+            raise UnusableFile(
+                f"{label}: its part {info.filename} unpacks to an absurd size; it was not opened."
+            )
 
 
 def _what_it_is_instead(data: bytes, label: str) -> str:
@@ -75,7 +79,9 @@ def _what_it_is_instead(data: bytes, label: str) -> str:
         return f"{label} is empty; take it from a backup."
     if data.startswith(OLE_MAGIC):
         if "EncryptedPackage".encode("utf-16-le") in data:
-            return f"{label} is encrypted with a password; remove the password in its program and save it again."
+            return (
+                f"{label} is encrypted with a password; remove the password in its program and save it again."
+            )
         return f"{label} is an old .xls workbook, not .xlsx; {SAVE_AS}."
     if suffix in (".csv", ".tsv", ".txt"):
         return f"{label} is a text file ({suffix}), not a workbook; {SAVE_AS}."

@@ -41,7 +41,9 @@ class Renaming:
         self._sheet = (old_sheet.casefold(), new_sheet)
         self._tables: dict[str, str] = {}
         # A text in double quotes; a quoted sheet name; a bare sheet or table name, not part of a longer word.
-        self._token = re.compile(r"""("(?:[^"]|"")*")|'((?:[^']|'')+)'!|(?<![\w.\]'!$])([^\W\d][\w.]*)(?=([!\[]))""")
+        self._token = re.compile(
+            r"""("(?:[^"]|"")*")|'((?:[^']|'')+)'!|(?<![\w.\]'!$])([^\W\d][\w.]*)(?=([!\[]))"""
+        )
 
     def add_table(self, old: str, new: str) -> None:
         if old != new:

@@ -17,8 +17,19 @@ from workbook_tools.report.package_styles import StyleMerger
 # Kinds of parts that a sheet may bring along; each stands on its own. Pivot tables, slicers, controls and the like
 # hang on parts of the whole book, so a sheet with these is refused rather than placed broken.
 CARRIED = {
-    "chart", "chartColorStyle", "chartStyle", "chartUserShapes", "chartEx", "comments", "drawing", "hyperlink", "image",
-    "printerSettings", "table", "themeOverride", "vmlDrawing",
+    "chart",
+    "chartColorStyle",
+    "chartStyle",
+    "chartUserShapes",
+    "chartEx",
+    "comments",
+    "drawing",
+    "hyperlink",
+    "image",
+    "printerSettings",
+    "table",
+    "themeOverride",
+    "vmlDrawing",
 }
 DAYS_BETWEEN_DATE_SYSTEMS = 1462  # from 1900-01-00 to 1904-01-01, ECMA-376 part 1, 18.17.4.1
 _FORMULAS = {"f", "formula", "formula1", "formula2", "calculatedColumnFormula", "totalsRowFormula"}
@@ -73,7 +84,9 @@ class SheetCopy:
             target = relation.target
             if relation.to_part:
                 if relation.kind not in CARRIED or donor.find(target) is None:
-                    raise UnusableFile(f"{donor.label}: its sheet has a {relation.kind}, which cannot be placed.")
+                    raise UnusableFile(
+                        f"{donor.label}: its sheet has a {relation.kind}, which cannot be placed."
+                    )
                 target = self._copy(target)
             elif target.startswith("#"):
                 target = self._renaming.location(target)
@@ -122,8 +135,10 @@ class SheetCopy:
 
     def _adapt_cell(self, cell: etree._Element) -> None:
         if cell.get("vm"):
-            raise UnusableFile(f"{self._donor.label}: its cell {cell.get('r')} holds a picture or a rich value, which"
-                               " cannot be placed; put the picture over the cells.")
+            raise UnusableFile(
+                f"{self._donor.label}: its cell {cell.get('r')} holds a picture or a rich value, which"
+                " cannot be placed; put the picture over the cells."
+            )
         cell.attrib.pop("cm", None)
         donor_format = int(cell.get("s", "0"))
         value = cell.find(q("v"))
@@ -131,7 +146,12 @@ class SheetCopy:
             cell.set("t", "inlineStr")
             cell.remove(value)
             cell.append(copy.deepcopy(self._strings[int(value.text)]))
-        elif self._days and cell.get("t", "n") == "n" and value is not None and self._styles.is_date(donor_format):
+        elif (
+            self._days
+            and cell.get("t", "n") == "n"
+            and value is not None
+            and self._styles.is_date(donor_format)
+        ):
             value.text = self._moved(value.text, f"cell {cell.get('r')}")
         if cell.get("s") is not None:
             cell.set("s", str(self._styles.cell_format(donor_format)))
@@ -145,8 +165,10 @@ class SheetCopy:
         if abs(number) < 1:
             return text
         if number + self._days < 0:
-            raise UnusableFile(f"{self._donor.label}: the date in {place} lies before 1904, which {self._host.label}"
-                               " cannot hold, as it counts its days from 1904.")
+            raise UnusableFile(
+                f"{self._donor.label}: the date in {place} lies before 1904, which {self._host.label}"
+                " cannot hold, as it counts its days from 1904."
+            )
         return str(number + self._days)
 
     def _shared_strings(self) -> list[etree._Element]:
@@ -190,11 +212,17 @@ def only_sheet(donor: Package) -> tuple[str, str]:
     root = donor.xml(donor.workbook)
     sheets = root.findall(f"{q('sheets')}/{q('sheet')}")
     if len(sheets) != 1:
-        raise UnusableFile(f"{donor.label} has {len(sheets)} sheets; a book to be placed must have exactly one.")
+        raise UnusableFile(
+            f"{donor.label} has {len(sheets)} sheets; a book to be placed must have exactly one."
+        )
     if root.find(q("externalReferences")) is not None:
-        raise UnusableFile(f"{donor.label} refers to other workbooks; replace these references by their values.")
+        raise UnusableFile(
+            f"{donor.label} refers to other workbooks; replace these references by their values."
+        )
     relation_id = next(value for name, value in sheets[0].attrib.items() if name.endswith("}id"))
     for relation in donor.relations(donor.workbook):
         if relation.id == relation_id and relation.kind == "worksheet" and donor.find(relation.target):
             return sheets[0].get("name", ""), relation.target
-    raise UnusableFile(f"{donor.label}: its only sheet is no worksheet with cells; give a book with one worksheet.")
+    raise UnusableFile(
+        f"{donor.label}: its only sheet is no worksheet with cells; give a book with one worksheet."
+    )

@@ -12,8 +12,19 @@ from workbook_tools.report.package import MAIN, OFFICE_RELS, Package, is_on, q
 STYLES_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.styles+xml"
 FIRST_OWN_FORMAT = 164  # number format ids below belong to the program; ECMA-376 part 1, 18.8.30
 DATE_FORMAT_IDS = {14, 15, 16, 17, 22}
-ORDER = ["numFmts", "fonts", "fills", "borders", "cellStyleXfs", "cellXfs", "cellStyles", "dxfs", "tableStyles",
-         "colors", "extLst"]
+ORDER = [
+    "numFmts",
+    "fonts",
+    "fills",
+    "borders",
+    "cellStyleXfs",
+    "cellXfs",
+    "cellStyles",
+    "dxfs",
+    "tableStyles",
+    "colors",
+    "extLst",
+]
 # What a styles part must at least hold so that ids into it make sense; fills 0 and 1 are fixed by the programs.
 LEAST = {
     "fonts": '<font><sz val="11"/><name val="Calibri"/></font>',
@@ -33,11 +44,10 @@ class StyleMerger:
 
     def __init__(self, donor: Package, host: Package) -> None:
         self._donor = _styles_root(donor)
-        self._host_package = host
         self._host = _styles_root(host)
-        self._had_styles = self._host is not None
         if self._host is None:
-            self._host = etree.Element(q("styleSheet"), nsmap={None: MAIN})
+            self._host = _add_styles(host)
+        self._host_package = host
         self._grew = False
         self._formats: dict[int, int] = {0: 0}
         self._dxfs: dict[int, int] = {}
@@ -70,17 +80,9 @@ class StyleMerger:
         return shows_a_day(code) if code is not None else number in DATE_FORMAT_IDS
 
     def finish(self) -> None:
-        """Hand the host its styles back, made new where it had none; untouched when nothing was added."""
-        host = self._host_package
-        if not self._grew:
-            return
-        if self._had_styles:
-            host.touch(host.first_related(host.workbook, "styles") or "")
-            return
-        part = posixpath.join(posixpath.dirname(host.workbook), "styles.xml")
-        part = part if host.find(part) is None else host.free_name(posixpath.dirname(host.workbook), "styles", ".xml")
-        host.add(part, self._host, STYLES_TYPE)
-        host.relate(host.workbook, f"{OFFICE_RELS}/styles", part)
+        """Have the host write its styles anew if something was added; else they stay byte for byte."""
+        if self._grew:
+            self._host_package.touch(self._host_package.first_related(self._host_package.workbook, "styles") or "")
 
     def _translated(self, donor_xf: etree._Element) -> etree._Element:
         ids = {"numFmtId": self._number_format(int(donor_xf.get("numFmtId", "0")))}
@@ -146,7 +148,7 @@ class StyleMerger:
         """A section of the host's styles, made in its place in the schema's order where it is missing."""
         section = self._host.find(q(name))
         if section is None:
-            later = {q(tag) for tag in ORDER[ORDER.index(name) + 1:]}
+            later = {q(tag) for tag in ORDER[ORDER.index(name) + 1 :]}
             place = next((i for i, child in enumerate(self._host) if child.tag in later), len(self._host))
             section = etree.Element(q(name))
             self._host.insert(place, section)
@@ -174,7 +176,9 @@ def shows_a_day(code: str) -> bool:
             plain += sign.lower()
     if any(sign in plain for sign in "yd"):
         return True
-    return "m" in plain and not any(sign in plain for sign in "hs")  # m alone is the month, beside h or s the minutes
+    return "m" in plain and not any(
+        sign in plain for sign in "hs"
+    )  # m alone is the month, beside h or s the minutes
 
 
 def _styles_root(package: Package) -> etree._Element | None:
@@ -182,7 +186,24 @@ def _styles_root(package: Package) -> etree._Element | None:
     return None if part is None else package.xml(part)
 
 
+def _add_styles(host: Package) -> etree._Element:
+    """An empty styles part for a book that has none."""
+    folder = posixpath.dirname(host.workbook)
+    part = posixpath.join(folder, "styles.xml")
+    if host.find(part) is not None:
+        part = host.free_name(folder, "styles", ".xml")
+    root = etree.Element(q("styleSheet"), nsmap={None: MAIN})
+    host.add(part, root, STYLES_TYPE)
+    host.relate(host.workbook, f"{OFFICE_RELS}/styles", part)
+    return root
+
+
 def _key(element: etree._Element) -> tuple:
     """What an element says, whatever the prefixes, the order of attributes and the white space."""
     text = (element.text or "").strip()
-    return element.tag, tuple(sorted(element.attrib.items())), text, tuple(_key(e) for e in element.iterchildren("*"))
+    return (
+        element.tag,
+        tuple(sorted(element.attrib.items())),
+        text,
+        tuple(_key(e) for e in element.iterchildren("*")),
+    )

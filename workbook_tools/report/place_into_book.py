@@ -11,7 +11,14 @@ from pathlib import Path
 
 from workbook_tools.errors import UnusableFile
 from workbook_tools.report.package import ROOT, Package
-from workbook_tools.report.package_index import Vacancy, add_tab, marked_tab, remove_tab, tabs, uses_1904_dates
+from workbook_tools.report.package_index import (
+    Vacancy,
+    add_tab,
+    marked_tab,
+    remove_tab,
+    tabs,
+    uses_1904_dates,
+)
 from workbook_tools.report.package_intake import CONTENT_TYPES, read_entries, read_file
 from workbook_tools.report.package_names import Renaming, free_sheet_name, quoted
 from workbook_tools.report.package_sheet import DAYS_BETWEEN_DATE_SYSTEMS, SheetCopy, only_sheet
@@ -32,10 +39,16 @@ def place_sheet(host: str | Path, donor: str | Path | bytes, out: str | Path) ->
     in_place = out.exists() and host.exists() and out.samefile(host)
     source = read_file(host)
     book = Package(source, str(host))
-    guest = Package(donor if isinstance(donor, bytes) else read_file(donor),
-                    "the book to be placed" if isinstance(donor, bytes) else str(donor))
-    if in_place and any(relation.type.endswith("digital-signature/origin") for relation in book.relations(ROOT)):
-        raise UnusableFile(f"{host} is digitally signed, and a change would break the signature; write to another file.")
+    guest = Package(
+        donor if isinstance(donor, bytes) else read_file(donor),
+        "the book to be placed" if isinstance(donor, bytes) else str(donor),
+    )
+    if in_place and any(
+        relation.type.endswith("digital-signature/origin") for relation in book.relations(ROOT)
+    ):
+        raise UnusableFile(
+            f"{host} is digitally signed, and a change would break the signature; write to another file."
+        )
     check_replaceable(out)
     name = _place(book, guest)
     data = book.to_bytes()
@@ -64,7 +77,9 @@ def _place(book: Package, guest: Package) -> str:
 def _check_written(temporary: Path, source: bytes, book: Package) -> None:
     """Read the written file back: it holds what was meant, and every part of the user's that is no index is the same."""
     before = {info.filename: _digest(content) for info, content in read_entries(source, book.label)}
-    written = {info.filename: _digest(content) for info, content in read_entries(temporary.read_bytes(), book.label)}
+    written = {
+        info.filename: _digest(content) for info, content in read_entries(temporary.read_bytes(), book.label)
+    }
     index = {CONTENT_TYPES, book.workbook, book.first_related(ROOT, "extended-properties")}
     index |= {relation.target for relation in book.relations(book.workbook) if relation.kind in INDEX_KINDS}
     index |= {book.rels_of(book.workbook)}
@@ -72,8 +87,10 @@ def _check_written(temporary: Path, source: bytes, book: Package) -> None:
     harmed = sorted(name for name in untouched if written.get(name) != before[name])
     meant = {name: _digest(book.written_bytes(name)) for name in book.names()}
     if harmed or sorted(meant.values()) != sorted(written.values()):
-        raise UnusableFile(f"{book.label}: the written file did not come out as meant ({', '.join(harmed[:3])});"
-                           " nothing was changed. Please report this with the file.")
+        raise UnusableFile(
+            f"{book.label}: the written file did not come out as meant ({', '.join(harmed[:3])});"
+            " nothing was changed. Please report this with the file."
+        )
 
 
 def _digest(content: bytes) -> bytes:
