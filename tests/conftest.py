@@ -13,7 +13,7 @@ _SKIPPED_FOR_OFFICE = pytest.StashKey[list[str]]()
 
 @pytest.fixture(scope="session")
 def office() -> Iterator[Office]:
-    """One LibreOffice for the session; where there is none the test is skipped, or fails if it is required."""
+    """One LibreOffice for the session; without it the test is skipped, or fails where it is required."""
     reason = office_missing()
     if reason and office_required():
         pytest.fail(reason, pytrace=False)

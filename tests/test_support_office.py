@@ -26,8 +26,10 @@ def form(tmp_path: Path) -> Path:
         job.write_string("A1", "as delivered", entry)
         job.write_blank("A2", None, book.add_format({"locked": False, "num_format": "yyyy-mm-dd"}))
         formulas = {
-            "ratio": '=reading_1/reading_2', "count": "=COUNT(readings)",
-            "quiet": '=IF(COUNT(readings)<2,"",MAX(readings))', "words": '=note&"!"',
+            "ratio": "=reading_1/reading_2",
+            "count": "=COUNT(readings)",
+            "quiet": '=IF(COUNT(readings)<2,"",MAX(readings))',
+            "words": '=note&"!"',
         }
         for row, (name, formula) in enumerate(formulas.items()):
             job.write_formula(row, 2, formula, None, "")
@@ -45,13 +47,19 @@ def form(tmp_path: Path) -> Path:
 def test_reads_every_kind_of_value(office: Office, form: Path) -> None:
     """Number, text, quiet blank, empty cell and error come back as what they are; a range is not listed."""
     assert office.read_names(form) == {
-        "ratio": CellError("#DIV/0!"), "count": 0, "quiet": "", "words": "as delivered!",
-        "note": "as delivered", "day": None, "reading_1": None, "reading_2": None,
+        "ratio": CellError("#DIV/0!"),
+        "count": 0,
+        "quiet": "",
+        "words": "as delivered!",
+        "note": "as delivered",
+        "day": None,
+        "reading_1": None,
+        "reading_2": None,
     }
 
 
 def test_fill_keeps_types_and_protection(office: Office, form: Path, tmp_path: Path) -> None:
-    """A saved filled form holds numbers, text and dates as typed, the calculated results, and its protection."""
+    """A saved filled form holds numbers, text and dates as typed, its results, and its protection."""
     out = tmp_path / "filled.xlsx"
     values = {"reading_1": 3, "reading_2": 4.5, "note": "=1+1", "day": dt.date(2031, 2, 28)}
     office.fill(form, values, out)
@@ -64,16 +72,20 @@ def test_fill_keeps_types_and_protection(office: Office, form: Path, tmp_path: P
     assert book["Job"].protection.sheet
 
 
-@pytest.mark.parametrize(("text", "typed", "untyped"), [
-    ("12.5", 12.5, "12.5"),
-    ("12,5", "12,5", "12,5"),
-    ("=1+1", 2, "=1+1"),
-    ("1 in", "1 in", "1 in"),
-    ("2/28/2031", 47907, "2/28/2031"),
-])
-def test_typed_text_is_parsed_as_typing(office: Office, form: Path, text: str, typed: object,
-                                        untyped: object) -> None:
-    """The same text becomes what the program makes of typing, or stays text (2031-02-28 is serial day 47907)."""
+@pytest.mark.parametrize(
+    ("text", "typed", "untyped"),
+    [
+        ("12.5", 12.5, "12.5"),
+        ("12,5", "12,5", "12,5"),
+        ("=1+1", 2, "=1+1"),
+        ("1 in", "1 in", "1 in"),
+        ("2/28/2031", 47907, "2/28/2031"),
+    ],
+)
+def test_typed_text_is_parsed_as_typing(
+    office: Office, form: Path, text: str, typed: object, untyped: object
+) -> None:
+    """Text becomes what the program makes of typing, or stays text (2031-02-28 is serial day 47907)."""
     assert office.fill_and_read(form, {"note": text}, ["note"], typed=True) == {"note": typed}
     assert office.fill_and_read(form, {"note": text}, ["note"]) == {"note": untyped}
 
@@ -93,16 +105,28 @@ def test_value_sets_do_not_leak_into_each_other(office: Office, form: Path) -> N
 def test_names_follow_a_changed_layout(office: Office, form: Path, tmp_path: Path) -> None:
     """Rows inserted and sheets moved, renamed and added leave every name on its cell."""
     out = tmp_path / "changed.xlsx"
-    office.rearrange(form, [
-        ("unprotect", "The readings"), ("insert_rows", "The readings", 0, 3), ("add_sheet", "Mine"),
-        ("move_sheet", "The readings", 0), ("rename_sheet", "The readings", "It's mine"), ("write", "Mine", "B2", "8"),
-    ], out)
+    office.rearrange(
+        form,
+        [
+            ("unprotect", "The readings"),
+            ("insert_rows", "The readings", 0, 3),
+            ("add_sheet", "Mine"),
+            ("move_sheet", "The readings", 0),
+            ("rename_sheet", "The readings", "It's mine"),
+            ("write", "Mine", "B2", "8"),
+        ],
+        out,
+    )
     assert openpyxl.load_workbook(out).sheetnames == ["It's mine", "Job", "Mine"]
     assert office.fill_and_read(out, {"reading_1": 6, "reading_2": 3}, ["ratio"]) == {"ratio": 2}
 
 
-@pytest.mark.parametrize(("kind", "start"), [("xlsx", b"PK"), ("ods", b"PK"), ("xls", b"\xd0\xcf"), ("csv", b"as d")])
-def test_resave_writes_the_format(office: Office, form: Path, tmp_path: Path, kind: str, start: bytes) -> None:
+@pytest.mark.parametrize(
+    ("kind", "start"), [("xlsx", b"PK"), ("ods", b"PK"), ("xls", b"\xd0\xcf"), ("csv", b"as d")]
+)
+def test_resave_writes_the_format(
+    office: Office, form: Path, tmp_path: Path, kind: str, start: bytes
+) -> None:
     """Each format begins with its own first bytes."""
     out = tmp_path / f"again.{kind}"
     office.resave(form, out, kind)
@@ -118,13 +142,17 @@ def test_pictures_of_the_sheets(office: Office, form: Path, tmp_path: Path) -> N
     assert all(page.read_bytes().startswith(b"\x89PNG") for page in pages)
 
 
-@pytest.mark.parametrize(("values", "message"), [
-    ({"no_such": 1}, "no defined name 'no_such'"),
-    ({"readings": 1}, "'readings' does not refer to one single cell"),
-])
-def test_a_wrong_name_is_named(office: Office, form: Path, tmp_path: Path, values: dict[str, int],
-                               message: str) -> None:
-    """A name that is missing or covers several cells is refused by name, and the program still works after."""
+@pytest.mark.parametrize(
+    ("values", "message"),
+    [
+        ({"no_such": 1}, "no defined name 'no_such'"),
+        ({"readings": 1}, "'readings' does not refer to one single cell"),
+    ],
+)
+def test_a_wrong_name_is_named(
+    office: Office, form: Path, tmp_path: Path, values: dict[str, int], message: str
+) -> None:
+    """A missing name, or one of several cells, is refused by name, and the program still works after."""
     with pytest.raises(OfficeError, match=message):
         office.fill(form, values, tmp_path / "x.xlsx")
     assert office.read_names(form, ["count"]) == {"count": 0}

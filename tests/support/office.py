@@ -4,9 +4,9 @@
         office.fill(form, {"job_number": "J-7", "coolant_temperature": 185}, filled)
         office.read_names(filled)["station_pressure"]
 
-Our interpreter need not have LibreOffice's `uno` module: `office_session.py` runs in one that does, keeps one headless
-program for the whole session, and is spoken to in lines of JSON. Each `Office` has its own profile folder, so it
-neither sees nor disturbs a LibreOffice that somebody is working in.
+Our interpreter need not have LibreOffice's `uno` module: `office_session.py` runs in one that does, keeps one
+headless program for the whole session, and is spoken to in lines of JSON. Each `Office` has its own profile
+folder, so it neither sees nor disturbs a LibreOffice that somebody is working in.
 
 Environment:
     ENGINE_CHECK_REQUIRE_OFFICE=1   a missing LibreOffice is a failure, not a skip
@@ -78,11 +78,14 @@ def find_python() -> str | None:
 def _imports_uno(python: str) -> bool:
     if not shutil.which(python):
         return False
-    return subprocess.run([python, "-c", "import uno"], env=_clean_environment(), capture_output=True).returncode == 0
+    tried = subprocess.run([python, "-c", "import uno"], env=_environment(), capture_output=True)
+    return tried.returncode == 0
 
 
-def _clean_environment() -> dict[str, str]:
-    return {name: value for name, value in os.environ.items() if name not in PYTHON_VARIABLES}
+def _environment() -> dict[str, str]:
+    """Ours without what steers our interpreter, and in a locale that the program takes for en-US."""
+    kept = {name: value for name, value in os.environ.items() if name not in PYTHON_VARIABLES}
+    return {**kept, "LC_ALL": "C.UTF-8"}
 
 
 def office_missing() -> str | None:
@@ -105,11 +108,12 @@ def office_required() -> bool:
 
 
 class Office:
-    """One headless LibreOffice, started at the first request and ended by `close` (or by leaving the `with` block).
+    """One headless LibreOffice, started at the first request, ended by `close` or on leaving `with`.
 
-    Sheets stay protected while values are written: the program's interface writes into any cell, so a typed-over
-    formula needs no unprotecting. Raises OfficeError where the program is missing, refuses, or takes longer than
-    `seconds` for one request; after a time-out a new program is started by the next request.
+    Sheets stay protected while values are written: the program's interface writes into any cell, so a
+    typed-over formula needs no unprotecting. Raises OfficeError where the program is missing, refuses, or
+    takes longer than `seconds` for one request; after a time-out a new program is started by the next
+    request.
     """
 
     def __init__(self, seconds: float = ANSWER_SECONDS) -> None:
@@ -121,39 +125,52 @@ class Office:
     def __enter__(self) -> Office:
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None,
-                 trace: TracebackType | None) -> None:
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
         self.close()
 
     def fill(self, src: Path, values: Mapping[str, Entry], out: Path, typed: bool = False) -> None:
-        """Write `out` (.xlsx): `src` with each value in the cell of its workbook-level defined name, calculated.
+        """Write `out` (.xlsx): `src` with each value in the cell of that defined name, calculated.
 
-        Text is stored as text, a date as a date, None empties the cell. With `typed`, text is parsed as the program
-        parses typing in its en-US locale: "12.5" becomes a number, "=1+1" a formula.
+        Text is stored as text, a date as a date, None empties the cell. With `typed`, text is parsed as the
+        program parses typing in its en-US locale: "12.5" becomes a number, "=1+1" a formula.
         """
         self._ask(op="fill", src=str(src), values=_entries(values), out=str(out), kind="xlsx", typed=typed)
 
     def read_names(self, src: Path, names: Iterable[str] | None = None) -> dict[str, Value]:
-        """Values after a hard recalculation, by workbook-level defined name (without `names`: all of single cells).
+        """Values after a hard recalculation, by defined name; without `names` all that name a single cell.
 
-        Number (dates as serial days, truth values as 1 or 0), text, None for a cell with nothing in it, CellError.
+        Number (dates as serial days, truth values as 1 or 0), text, None for a cell with nothing in it,
+        CellError.
         """
         listed = None if names is None else list(names)
         return _values(self._ask(op="read_names", src=str(src), names=listed))
 
-    def evaluate_many(self, src: Path, value_sets: Sequence[Mapping[str, Entry]],
-                      names: Iterable[str] | None = None, typed: bool = False) -> list[dict[str, Value]]:
+    def evaluate_many(
+        self,
+        src: Path,
+        value_sets: Sequence[Mapping[str, Entry]],
+        names: Iterable[str] | None = None,
+        typed: bool = False,
+    ) -> list[dict[str, Value]]:
         """As `fill` and `read_names` for each value set on a fresh `src`, but opened once and never saved.
 
         The program is given `seconds` for the opening and another second for each value set.
         """
         answer = self._ask(
-            op="evaluate_many", src=str(src), values=[_entries(values) for values in value_sets],
-            names=None if names is None else list(names), typed=typed, extra_seconds=float(len(value_sets)))
+            op="evaluate_many",
+            src=str(src),
+            values=[_entries(values) for values in value_sets],
+            names=None if names is None else list(names),
+            typed=typed,
+            extra_seconds=float(len(value_sets)),
+        )
         return [_values(row) for row in answer]
 
-    def fill_and_read(self, src: Path, values: Mapping[str, Entry], names: Iterable[str] | None = None,
-                      typed: bool = False) -> dict[str, Value]:
+    def fill_and_read(
+        self, src: Path, values: Mapping[str, Entry], names: Iterable[str] | None = None, typed: bool = False
+    ) -> dict[str, Value]:
         """`evaluate_many` for one value set."""
         return self.evaluate_many(src, [values], names, typed)[0]
 
@@ -164,10 +181,13 @@ class Office:
     def rearrange(self, src: Path, steps: Sequence[Sequence[Any]], out: Path) -> None:
         """Write `out` (.xlsx): `src` after a user's changes to its layout, each (verb, sheet, ...):
 
-        ("add_sheet", name), ("move_sheet", sheet, position), ("rename_sheet", sheet, new name), ("unprotect", sheet),
-        ("insert_rows", sheet, index, count), ("insert_columns", sheet, index, count), ("write", sheet, "B3", text).
+        ("add_sheet", name), ("move_sheet", sheet, position), ("rename_sheet", sheet, new name),
+        ("unprotect", sheet), ("write", sheet, "B3", text), ("insert_rows" or "insert_columns", sheet, index,
+        count)
         """
-        self._ask(op="rearrange", src=str(src), steps=[list(step) for step in steps], out=str(out), kind="xlsx")
+        self._ask(
+            op="rearrange", src=str(src), steps=[list(step) for step in steps], out=str(out), kind="xlsx"
+        )
 
     def to_pdf(self, src: Path, out: Path) -> None:
         """Write `out` (.pdf): every sheet of `src` as it would print, recalculated."""
@@ -207,8 +227,14 @@ class Office:
             self._folder = tempfile.mkdtemp(prefix="engine-check-office-")
         # Its own process group: what the program starts can then be ended with it.
         self._process = subprocess.Popen(
-            [str(find_python()), str(SESSION_SCRIPT), str(find_program()), self._folder], env=_clean_environment(),
-            stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, encoding="utf-8", start_new_session=True)
+            [str(find_python()), str(SESSION_SCRIPT), str(find_program()), self._folder],
+            env=_environment(),
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+            encoding="utf-8",
+            start_new_session=True,
+        )
         self._answers = queue.Queue()
         threading.Thread(target=_forward, args=(self._process, self._answers), daemon=True).start()
         self._receive(START_SECONDS, "the start")
@@ -269,4 +295,6 @@ def _entry(name: str, value: Entry) -> Any:
 
 
 def _values(row: Mapping[str, Any]) -> dict[str, Value]:
-    return {name: CellError(value["error"]) if isinstance(value, dict) else value for name, value in row.items()}
+    return {
+        name: CellError(value["error"]) if isinstance(value, dict) else value for name, value in row.items()
+    }

@@ -3,8 +3,8 @@
     stdin   one JSON request a line     {"op": "fill", "src": ..., ...}
     stdout  one JSON answer a line      {"ok": result}  or  {"failed": "one line"}
 
-The first line written is {"ok": "ready"}, or the reason why the program did not start. LibreOffice ends with this
-process: when stdin closes, the program is asked to close, and then killed by its id if it has not.
+The first line written is {"ok": "ready"}, or the reason why the program did not start. LibreOffice ends with
+this process: when stdin closes, the program is asked to close, and then killed by its id if it has not.
 Standard library and `uno` only, so that the interpreter which the system supplies is enough.
 """
 
@@ -28,9 +28,13 @@ EXPORT_FILTERS = {
     "csv": "Text - txt - csv (StarCalc)",
     "pdf": "calc_pdf_Export",
 }
-CONTENTS = 1 | 2 | 4 | 16  # com.sun.star.sheet.CellFlags: VALUE, DATETIME, STRING, FORMULA; formats and notes stay
+CONTENTS = (
+    1 | 2 | 4 | 16
+)  # com.sun.star.sheet.CellFlags: VALUE, DATETIME, STRING, FORMULA; formats and notes stay
 START_SECONDS = 60
-ONE_CELL = re.compile(r"=\$?(?:'(?P<quoted>(?:[^']|'')*)'|(?P<plain>[^'.]+))\.\$?(?P<column>[A-Z]+)\$?(?P<row>\d+)")
+ONE_CELL = re.compile(
+    r"=\$?(?:'(?P<quoted>(?:[^']|'')*)'|(?P<plain>[^'.]+))\.\$?(?P<column>[A-Z]+)\$?(?P<row>\d+)"
+)
 NOT_ONE_CELL = "defined name %r does not refer to one single cell"
 
 
@@ -52,10 +56,22 @@ class Program:
     def __init__(self, soffice, folder):
         pipe = "engine-check-%d" % os.getpid()
         self.process = subprocess.Popen(
-            [soffice, "--headless", "--invisible", "--norestore", "--nologo", "--nodefault", "--nolockcheck",
-             "--nofirststartwizard", "-env:UserInstallation=" + url(os.path.join(folder, "profile")),
-             "--accept=pipe,name=%s;urp;" % pipe],
-            stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+            [
+                soffice,
+                "--headless",
+                "--invisible",
+                "--norestore",
+                "--nologo",
+                "--nodefault",
+                "--nolockcheck",
+                "--nofirststartwizard",
+                "-env:UserInstallation=" + url(os.path.join(folder, "profile")),
+                "--accept=pipe,name=%s;urp;" % pipe,
+            ],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
         context = self._connect("uno:pipe,name=%s;urp;StarOffice.ComponentContext" % pipe)
         self.desktop = context.ServiceManager.createInstanceWithContext("com.sun.star.frame.Desktop", context)
 
@@ -68,7 +84,9 @@ class Program:
                 return resolver.resolve(address)
             except NoConnectException:
                 if self.process.poll() is not None:
-                    raise RuntimeError("LibreOffice ended with code %s while starting" % self.process.returncode)
+                    raise RuntimeError(
+                        "LibreOffice ended with code %s while starting" % self.process.returncode
+                    )
                 if time.monotonic() > deadline:
                     raise RuntimeError("LibreOffice did not answer within %d seconds" % START_SECONDS)
                 time.sleep(0.05)
@@ -78,7 +96,11 @@ class Program:
         if not os.path.exists(path):
             raise RuntimeError("no such file: " + path)
         document = self.desktop.loadComponentFromURL(
-            url(path), "_blank", 0, (prop("Hidden", True), prop("MacroExecutionMode", 0), prop("UpdateDocMode", 0)))
+            url(path),
+            "_blank",
+            0,
+            (prop("Hidden", True), prop("MacroExecutionMode", 0), prop("UpdateDocMode", 0)),
+        )
         if document is None or not document.supportsService("com.sun.star.sheet.SpreadsheetDocument"):
             raise RuntimeError("LibreOffice cannot open it as a spreadsheet: " + path)
         return document
@@ -122,7 +144,9 @@ class Book:
         for name, value in values.items():
             cell = self.cell(name)
             if name not in self._first_contents:
-                self._first_contents[name] = cell.getFormula() if cell.getType().value != "TEXT" else [cell.getString()]
+                self._first_contents[name] = (
+                    cell.getFormula() if cell.getType().value != "TEXT" else [cell.getString()]
+                )
             put(cell, value, typed)
 
     def restore(self, names):
@@ -145,11 +169,18 @@ class Book:
         for sheet, cells in places.items():
             top, left = min(c[1] for c in cells), min(c[2] for c in cells)
             block = self.document.Sheets.getByName(sheet).getCellRangeByPosition(
-                left, top, max(c[2] for c in cells), max(c[1] for c in cells))
+                left, top, max(c[2] for c in cells), max(c[1] for c in cells)
+            )
             formulas = block.getFormulaArray()
-            blocks.append((block, [
-                (name, row - top, column - left, formulas[row - top][column - left].startswith("="))
-                for name, row, column in cells]))
+            blocks.append(
+                (
+                    block,
+                    [
+                        (name, row - top, column - left, formulas[row - top][column - left].startswith("="))
+                        for name, row, column in cells
+                    ],
+                )
+            )
         return blocks
 
     def _chosen(self, names):
@@ -166,8 +197,8 @@ class Book:
     def _list_names(self):
         """{defined name: (sheet, row, column), or None where it is not one cell}.
 
-        The program writes its own list of names onto a sheet that is removed again: one call instead of several
-        for each name, which would take seconds.
+        The program writes its own list of names onto a sheet that is removed again: one call instead of
+        several for each name, which would take seconds.
         """
         sheets = self.document.Sheets
         spare, last = "names %d" % os.getpid(), sheets.getCount()
@@ -200,7 +231,9 @@ def put(cell, value, typed):
     if value is None:
         cell.clearContents(CONTENTS)
     elif isinstance(value, dict):
-        cell.setFormula(value["date"])  # an ISO date is read as a date in every locale, and takes a date format
+        cell.setFormula(
+            value["date"]
+        )  # an ISO date is read as a date in every locale, and takes a date format
     elif isinstance(value, (bool, int, float)):
         cell.setValue(float(value))
     elif typed:
@@ -234,7 +267,9 @@ def rearrange(document, steps):
     sheets = document.Sheets
     for verb, sheet, *rest in steps:
         if verb.startswith("insert_") and sheets.getByName(sheet).isProtected():
-            raise RuntimeError("sheet %r is protected: nothing can be inserted before it is unprotected" % sheet)
+            raise RuntimeError(
+                "sheet %r is protected: nothing can be inserted before it is unprotected" % sheet
+            )
         if verb == "add_sheet":
             sheets.insertNewByName(sheet, sheets.getCount())
         elif verb == "move_sheet":
@@ -291,6 +326,7 @@ def evaluate_many(book, value_sets, names, typed):
 
 def main(soffice, folder):
     """Answer requests until stdin closes."""
+
     def say(message):
         sys.stdout.write(json.dumps(message) + "\n")
         sys.stdout.flush()

@@ -13,11 +13,13 @@ from tests.support.office import Office, OfficeError
 DOTS_PER_INCH = 80
 
 
-def draw_pages(office: Office, workbook: Path, folder: Path, dots_per_inch: int = DOTS_PER_INCH) -> list[Path]:
+def draw_pages(
+    office: Office, workbook: Path, folder: Path, dots_per_inch: int = DOTS_PER_INCH
+) -> list[Path]:
     """Write one PNG for each printed page of `workbook` into `folder`, and return their paths in page order.
 
-    Pages are called NAME-1.png and on (with leading zeros from ten pages up). Older pictures of the same workbook are
-    removed first. Raises OfficeError where LibreOffice or poppler's pdftoppm is missing.
+    Pages are called NAME-1.png and on (with leading zeros from ten pages up). Older pictures of the same
+    workbook are removed first. Raises OfficeError where LibreOffice or poppler's pdftoppm is missing.
     """
     if shutil.which("pdftoppm") is None:
         raise OfficeError("pdftoppm is not installed: install it (on Debian: apt-get install poppler-utils)")
@@ -28,8 +30,9 @@ def draw_pages(office: Office, workbook: Path, folder: Path, dots_per_inch: int 
     with tempfile.TemporaryDirectory() as temporary:
         pdf = Path(temporary, "pages.pdf")
         office.to_pdf(workbook, pdf)
-        subprocess.run(["pdftoppm", "-png", "-r", str(dots_per_inch), str(pdf), str(folder / workbook.stem)],
-                       check=True)
+        subprocess.run(
+            ["pdftoppm", "-png", "-r", str(dots_per_inch), str(pdf), str(folder / workbook.stem)], check=True
+        )
     return sorted(folder.glob(pattern))
 
 
