@@ -45,8 +45,8 @@ HAND_COMPUTED = [
 ]
 
 # Roadworthiness tests 2018-2019, Estonian Road Administration (GitHub maanteeamet/opendata, MIT licence,
-# LIIKLUSREGISTER/tüp_heitmed.csv): line of the source file, CO, HC, CO2, O2, lambda that the analyser recorded,
-# and lambda by the equation.
+# LIIKLUSREGISTER/tüp_heitmed.csv): line of the source file, CO, HC, CO2, O2, lambda that the analyser
+# recorded, and lambda by the equation.
 INSPECTIONS = [
     (6289, 11.77, 1216, 7.51, 0.12, 0.662, 0.6707),
     (7081, 10.11, 334, 9.2, 0.3, 0.745, 0.7467),
