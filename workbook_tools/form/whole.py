@@ -125,7 +125,7 @@ def calculation_order(shape: Shape) -> tuple[Cell, ...]:
 def _needs(cell: Cell, shape: Shape) -> Iterator[str]:
     assert isinstance(cell.item, Result)
     for name in names_in(formula_of(cell.item, shape, cell.number)):
-        if name.startswith("all_"):
+        if name.startswith("all_") and name not in repeats():
             base = name.removeprefix("all_")
             yield from (cell_name(base, n) for n in shape.numbers(repeats()[base]))
         else:

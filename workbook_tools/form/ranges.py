@@ -1,0 +1,67 @@
+"""What the form proposes and expects: default entries for an engine, plausible ranges in the workbook's own unit.
+
+The generator writes them into the cells as defaults and data validation, the reader judges entries by the same range.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+from workbook_tools.engine_geometry import banks_text, default_firing_order, firing_order_text
+from workbook_tools.form.model import Field, Shape, UnitSystem
+from workbook_tools.units import convert
+
+#: The needle of an engine with fewer cylinders drops at each intake stroke: what is common practice for more
+#: cylinders is no default there, and the shop gives its own figures (common practice, no source).
+BLANK_BELOW_CYLINDERS: dict[str, int] = {
+    "spec_idle_vacuum_min": 3,
+    "spec_idle_vacuum_max": 3,
+    "spec_cranking_vacuum_min": 3,
+}
+
+#: A range converted from the other unit system is widened to this many significant figures.
+SENSIBLE_FIGURES = 2
+
+
+def default_for(field: Field, shape: Shape) -> float | str | None:
+    """What stands in a field of a new workbook of that shape, in its unit system; None where it stays blank."""
+    from_shape: dict[str, float | str | None] = {
+        "cylinder_count": float(shape.cylinders),
+        "cylinder_banks": banks_text(shape.banks),
+        "firing_order": firing_order_text(default_firing_order(shape.cylinders)) or None,
+    }
+    if field.name in from_shape:
+        return from_shape[field.name]
+    if shape.cylinders < BLANK_BELOW_CYLINDERS.get(field.name, 0):
+        return None
+    if shape.units == "metric" and field.default_metric is not None:
+        return field.default_metric
+    return field.default
+
+
+def plausible_range(field: Field, units: UnitSystem) -> tuple[float | None, float | None]:
+    """Lowest and highest plausible entry in that unit system; None where the form gives no bound.
+
+    Metric ranges are the US ones converted and widened outward to two significant figures.
+    """
+    source, target = field.measure.us, field.measure.metric
+    if units == "us" or source == target:
+        return field.low, field.high
+    low = None if field.low is None else _outward(convert(field.low, source, target), math.floor)
+    high = None if field.high is None else _outward(convert(field.high, source, target), math.ceil)
+    return low, high
+
+
+def is_numeric_choice(field: Field) -> bool:
+    """Whether all choices are numbers, so that they are written, listed and read as numbers."""
+    return bool(field.choices) and all(choice.replace(".", "", 1).isdigit() for choice in field.choices)
+
+
+def _outward(value: float, step_to: Callable[[float], int]) -> float:
+    """`value` at two significant figures, taken down by math.floor or up by math.ceil."""
+    if value == 0:
+        return 0.0
+    places = SENSIBLE_FIGURES - 1 - math.floor(math.log10(abs(value)))
+    # Rounded first, so that 70 held as 69.999999999 is not widened by a whole step.
+    return round(step_to(round(value * 10.0**places, 6)) / 10.0**places, 9)

@@ -1,0 +1,77 @@
+"""Charts: columns or points over the repeats of an item, their limits as dashed lines, readable in black and white."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from xlsxwriter.chart import Chart as BookChart
+from xlsxwriter.workbook import Workbook
+
+from workbook_tools.form.model import Line, Shape
+from workbook_tools.generate.plan import ChartPlace, Layout, SheetPlan
+from workbook_tools.generate.styles import BLACK, BLUE, FONT, GREY, LINE, VERMILLION
+
+#: Fill and outline of the first, second, third ... series of columns: dark to light, so that print in grey tells them.
+BAR_LOOKS = ((BLUE, BLUE), ("#BFD9EA", BLUE), ("#FFFFFF", BLUE))
+LIMIT_LOOKS = ((VERMILLION, "dash"), (BLACK, "round_dot"), (VERMILLION, "long_dash_dot"), (BLACK, "solid"))
+TEXT = {"name": FONT, "size": 9, "color": GREY, "bold": False}
+#: With fewer categories than this a line is too short to be seen, and the level is a dash at each category.
+FEWEST_FOR_A_LINE = 3
+
+
+def build_chart(book: Workbook, plan: Layout, sheet: SheetPlan, place: ChartPlace, shape: Shape) -> BookChart:
+    """The chart of one place: columns with limit lines, or points joined by lines where the chart has an x item."""
+    chart = place.chart
+    made = book.add_chart({"type": "column"} if chart.x is None else {"type": "scatter", "subtype": "straight_with_markers"})
+    limits = made if chart.x is not None else book.add_chart({"type": "line"})
+    for line, (fill, border) in zip(chart.bars, BAR_LOOKS * len(chart.bars), strict=False):
+        made.add_series(_bar(plan, sheet, place, line, fill, border))
+    for line, (colour, dash) in zip(chart.limits, LIMIT_LOOKS * len(chart.limits), strict=False):
+        limits.add_series(_limit(plan, sheet, place, line, colour, dash))
+    if chart.x is None and chart.limits:
+        made.combine(limits)
+    unit = chart.y_title.unit(shape.units)
+    made.set_title({"name": chart.title, "name_font": {**TEXT, "size": 11, "bold": True}, "overlay": False})
+    made.set_x_axis({"name": chart.x_title, "name_font": TEXT, "num_font": TEXT, "line": {"color": GREY}})
+    # Columns are read by their length, so they begin at zero; a blank limit then lies unseen on the axis.
+    bounds = {"min": 0} if chart.x is None else {}
+    made.set_y_axis(
+        {"name": unit, "name_font": TEXT, "num_font": TEXT, "major_gridlines": {"visible": True, "line": {"color": LINE}}, **bounds}
+    )
+    made.set_legend({"position": "bottom", "font": TEXT})
+    made.set_chartarea({"border": {"color": LINE}})
+    made.show_blanks_as("gap")
+    return made
+
+
+def _bar(plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line, fill: str, border: str) -> dict[str, Any]:
+    series = _series(plan, sheet, place, line)
+    if place.chart.x is not None:
+        marker = {"type": "circle", "size": 7, "fill": {"color": fill}, "border": {"color": border}}
+        return series | {"line": {"color": border, "width": 2}, "marker": marker}
+    return series | {"fill": {"color": fill}, "border": {"color": border}, "gap": 60, "overlap": 0}
+
+
+def _limit(plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line, colour: str, dash: str) -> dict[str, Any]:
+    marker: dict[str, Any] = {"type": "none"}
+    if place.repeats < FEWEST_FOR_A_LINE:
+        marker = {"type": "long_dash", "size": 20, "fill": {"color": colour}, "border": {"color": colour}}
+    series = _series(plan, sheet, place, line)
+    return series | {"line": {"color": colour, "width": 2, "dash_type": dash}, "marker": marker}
+
+
+def _series(plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line) -> dict[str, Any]:
+    """Name, categories and values of a series, as ranges of cells."""
+    first, last = place.row + 1, place.row + place.repeats
+    values = [sheet.name, first, place.level_columns[line.source], last, place.level_columns[line.source]] if line.as_level \
+        else _range(plan, line.source, place.repeats)
+    categories = [sheet.name, first, place.categories_column, last, place.categories_column]
+    if place.chart.x is not None:
+        categories = _range(plan, place.chart.x, place.repeats)
+    return {"name": line.title, "categories": categories, "values": values}
+
+
+def _range(plan: Layout, name: str, repeats: int) -> list[Any]:
+    """Sheet and corners of a repeated item's column. Raises KeyError for an item that does not repeat so often."""
+    first, last = plan.cells[f"{name}_1"], plan.cells[f"{name}_{repeats}"]
+    return [first.sheet, first.row, first.column, last.row, last.column]

@@ -1,0 +1,231 @@
+"""Writing one planned sheet into an XlsxWriter worksheet: captions, cells, highlights, charts, protection, print."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+
+from xlsxwriter.workbook import Workbook
+from xlsxwriter.worksheet import Worksheet
+
+from workbook_tools.form import whole
+from workbook_tools.form.model import NEAR_LIMIT, NOT_TAKEN, OUT_OF_LIMITS, Field, Result, Shape, cell_name
+from workbook_tools.form.values import Values
+from workbook_tools.generate import grid
+from workbook_tools.generate.charts import build_chart
+from workbook_tools.generate.layout import list_names
+from workbook_tools.generate.plan import Caption, ChartPlace, Layout, Place, SheetPlan, address, column_letters
+from workbook_tools.generate.styles import Styles
+from workbook_tools.generate.validation import validation_of
+
+Entry = float | int | str | dt.date
+A4 = 9
+PROTECTION = {"select_locked_cells": True, "format_columns": True, "format_rows": True}
+MARGINS = {"left": 0.5, "right": 0.5, "top": 0.5, "bottom": 0.75}
+CAUTION_WORD = "Caution: "
+FROZEN_ROWS = 3
+
+
+def checked(code: int | None, what: str) -> None:
+    """XlsxWriter says by its return code what it did not write: a silent gap in a form would be found too late."""
+    if code:
+        raise RuntimeError(f"could not write {what} (code {code})")
+
+
+class SheetWriter:
+    """Writes one sheet of a workbook from its plan."""
+
+    def __init__(
+        self,
+        book: Workbook,
+        plan: Layout,
+        sheet: SheetPlan,
+        shape: Shape,
+        styles: Styles,
+        entries: Mapping[str, Entry],
+        values: Values,
+    ) -> None:
+        self.book = book
+        self.plan = plan
+        self.sheet = sheet
+        self.shape = shape
+        self.styles = styles
+        self.entries = entries
+        self.values = values
+        self.page: Worksheet = book.add_worksheet(sheet.name)
+
+    def write(self, footer: str) -> Worksheet:
+        """Write everything on the sheet and return it."""
+        self._size()
+        for caption in self.sheet.captions:
+            self._caption(caption)
+        self._job_number()
+        for place in self.sheet.places:
+            self._cell(place)
+        self._levels()
+        for places in self._columns().values():
+            self._validate(places)
+            self._highlight(places)
+        self._leave_texts_alone()
+        for chart in self.sheet.charts:
+            self._chart(chart)
+        self._protect_and_print(footer)
+        return self.page
+
+    # --- cells -------------------------------------------------------------------------------------------------------
+
+    def _size(self) -> None:
+        self.page.hide_gridlines(2)
+        for column, width in enumerate(self.sheet.column_widths):
+            checked(self.page.set_column(column, column, width), f"width of column {column}")
+        for row in range(self.sheet.last_row + 1):
+            checked(self.page.set_row(row, self.sheet.row_heights.get(row, grid.ROW_HEIGHT)), f"height of row {row}")
+
+    def _caption(self, caption: Caption) -> None:
+        where = f"{self.sheet.name}!{address(caption.row, caption.column)}"
+        if caption.number is not None:
+            shown = f'"{caption.text} "0' if caption.text else "General"
+            style = self.styles.caption(caption.style, num_format=shown)
+            checked(self.page.write_number(caption.row, caption.column, caption.number, style), where)
+            return
+        style = self.styles.caption(caption.style)
+        if caption.last_column > caption.column:
+            box = (caption.row, caption.column, caption.row, caption.last_column)
+            checked(self.page.merge_range(*box, "", style), where)
+        if caption.style == "caution":
+            pieces = (self.styles.caption("caution word"), CAUTION_WORD, self.styles.format(), caption.text)
+            checked(self.page.write_rich_string(caption.row, caption.column, *pieces, style), where)
+        elif caption.text:
+            checked(self.page.write_string(caption.row, caption.column, caption.text, style), where)
+        else:
+            checked(self.page.write_blank(caption.row, caption.column, None, style), where)
+
+    def _job_number(self) -> None:
+        row, column = self.sheet.job_number
+        number = self.entries.get("job_number", "")
+        style = self.styles.format(bold=True, valign="vcenter")
+        checked(self.page.write_formula(row, column, '=job_number&""', style, number), "the job number in the head")
+
+    def _cell(self, place: Place) -> None:
+        where = f"{place.name} at {self.sheet.name}!{address(place.row, place.column)}"
+        last = place.column + place.span - 1
+        style = self.styles.cell(place.item, last=place.span == 1, working=place.working)
+        if isinstance(place.item, Result):
+            formula = whole.formula_of(place.item, self.shape, place.number)
+            value = self.values.values[place.name]
+            shown = "" if value is None else value
+            checked(self.page.write_formula(place.row, place.column, formula, style, shown), where)
+        else:
+            checked(self._entry(place, style), where)
+        for column in range(place.column + 1, last + 1):
+            rest = self.styles.cell(place.item, first=False, last=column == last)
+            checked(self.page.write_blank(place.row, column, None, rest), where)
+
+    def _entry(self, place: Place, style: object) -> int:
+        entry = self.entries.get(place.name)
+        if entry is None:
+            return self.page.write_blank(place.row, place.column, None, style)
+        if isinstance(entry, str):
+            return self.page.write_string(place.row, place.column, entry, style)
+        if isinstance(entry, dt.date):
+            return self.page.write_datetime(place.row, place.column, entry, style)
+        return self.page.write_number(place.row, place.column, entry, style)
+
+    def _levels(self) -> None:
+        style = self.styles.caption("small label")
+        for level in self.sheet.levels:
+            value = self.values.values[level.source]
+            formula = f'=IF(COUNT({level.source})=0,"",{level.source})'
+            shown = "" if value is None else value
+            checked(self.page.write_formula(level.row, level.column, formula, style, shown), "a level of a chart")
+
+    # --- rules on cells ----------------------------------------------------------------------------------------------
+
+    def _columns(self) -> dict[str, list[Place]]:
+        """The cells of each item, which stand below each other."""
+        columns: dict[str, list[Place]] = {}
+        for place in self.sheet.places:
+            columns.setdefault(place.item.name, []).append(place)
+        return columns
+
+    def _validate(self, places: list[Place]) -> None:
+        item = places[0].item
+        if not isinstance(item, Field) or item.locked:
+            return
+        options = validation_of(item, self.shape, list_names(self.plan))
+        if options:
+            checked(self.page.data_validation(*_box(places), options), f"validation of {item.name}")
+
+    def _highlight(self, places: list[Place]) -> None:
+        """Fill a mark, and the reading beside it, by the mark's words."""
+        item = places[0].item
+        if isinstance(item, Result) and item.is_mark:
+            mark, shown = places[0], (OUT_OF_LIMITS, NEAR_LIMIT, NOT_TAKEN)
+        elif item.limits:
+            mark, shown = self.plan.cells[cell_name(f"mark_{item.name}", places[0].number)], (OUT_OF_LIMITS, NEAR_LIMIT)
+        else:
+            return
+        for words in shown:
+            rule = {
+                "type": "formula",
+                "criteria": f'=${column_letters(mark.column)}{mark.row + 1}="{words}"',
+                "format": self.styles.highlight(words),
+            }
+            checked(self.page.conditional_format(*_box(places), rule), f"highlight of {item.name}")
+
+    def _leave_texts_alone(self) -> None:
+        """Numbers in text cells (a job number, a plate) are meant as text: no green corner on them."""
+        texts = [
+            f"{address(places[0].row, places[0].column)}:{address(places[-1].row, places[-1].column)}"
+            for places in self._columns().values()
+            if isinstance(places[0].item, Field) and places[0].item.kind == "text"
+        ]
+        if texts:
+            checked(self.page.ignore_errors({"number_stored_as_text": " ".join(texts)}), "what to leave unmarked")
+
+    # --- charts, protection, print -----------------------------------------------------------------------------------
+
+    def _chart(self, place: ChartPlace) -> None:
+        widths = self.sheet.column_widths[: place.columns]
+        rows = range(place.row, place.row + place.rows)
+        heights = (self.sheet.row_heights.get(row, grid.ROW_HEIGHT) for row in rows)
+        chart = build_chart(self.book, self.plan, self.sheet, place, self.shape)
+        chart.set_size({"width": sum(map(_width_px, widths)) - 4, "height": sum(map(_height_px, heights)) - 4})
+        options = {
+            "x_offset": 2,
+            "y_offset": 2,
+            "object_position": 1,
+            "description": f"Chart: {place.chart.title}",
+        }
+        checked(self.page.insert_chart(place.row, 0, chart, options), f"chart {place.chart.title}")
+
+    def _protect_and_print(self, footer: str) -> None:
+        page, last_row, last_column = self.page, self.sheet.last_row, self.sheet.last_column
+        page.protect("", PROTECTION)
+        page.freeze_panes(FROZEN_ROWS, 0)
+        page.set_paper(A4)
+        if self.sheet.landscape:
+            page.set_landscape()
+        page.set_margins(**MARGINS)
+        page.center_horizontally()
+        page.fit_to_pages(1, 1)
+        checked(page.print_area(0, 0, last_row, last_column), "print area")
+        checked(page.repeat_rows(0, FROZEN_ROWS - 1), "repeated rows")
+        checked(page.set_footer(footer), "footer")
+        inputs = [place for place in self.sheet.places if isinstance(place.item, Field) and not place.item.locked]
+        if inputs:
+            checked(page.set_selection(inputs[0].row, inputs[0].column, inputs[0].row, inputs[0].column), "first cell")
+
+
+def _box(places: list[Place]) -> tuple[int, int, int, int]:
+    return places[0].row, places[0].column, places[-1].row, places[-1].column
+
+
+def _width_px(characters: float) -> int:
+    """Pixels of a column's width, as XlsxWriter reckons when it places a chart."""
+    return int(characters * 7 + 0.5) + 5
+
+
+def _height_px(points: float) -> int:
+    """Pixels of a row's height, as XlsxWriter reckons when it places a chart."""
+    return int(4 / 3 * points)

@@ -1,0 +1,138 @@
+"""The look of all sheets: one typeface, a quiet palette, and each cell format by what it is for.
+
+Fills and the caution line are of the Okabe-Ito colour-blind-safe set or tints of it (M. Okabe, K. Ito, Color Universal
+Design, 2008); every text stands at least 4.5:1 against what is behind it (WCAG 2.1, 1.4.3), which the tests hold.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from xlsxwriter.format import Format
+from xlsxwriter.workbook import Workbook
+
+from workbook_tools.form.model import Field, Item, Result, Shape
+
+FONT = "Arial"
+SIZE, SMALL = 11, 9
+
+WHITE, BLACK = "#FFFFFF", "#000000"
+INK = "#1A1A1A"
+GREY = "#595959"
+BLUE = "#00476F"
+INPUT_FILL, INPUT_LINE = "#E3F0FA", "#8FB3CC"
+LINE = "#C9D1D6"
+VERMILLION = "#D55E00"
+PALE_YELLOW = "#FCF6B1"
+
+#: Text and what is behind it, for every pair that a sheet can show.
+TEXT_ON_FILL: dict[str, tuple[str, str]] = {
+    "input": (INK, INPUT_FILL),
+    "computed": (INK, WHITE),
+    "heading": (BLUE, WHITE),
+    "help": (GREY, WHITE),
+    "out of limits": (BLACK, VERMILLION),
+    "near limit": (BLACK, PALE_YELLOW),
+    "not taken": (GREY, WHITE),
+}
+
+DATE_FORMAT = "yyyy-mm-dd"
+TEXT_FORMAT = "@"
+
+_WRAPPED = {"text_wrap": True, "valign": "vcenter"}
+_CAPTIONS: dict[str, dict[str, Any]] = {
+    "title": {"font_size": 20, "bold": True, "font_color": BLUE, "valign": "vcenter"},
+    "purpose": {**_WRAPPED},
+    "cost": {**_WRAPPED, "font_size": SMALL, "font_color": GREY},
+    "heading": {"font_size": 12, "bold": True, "font_color": BLUE, "bottom": 2, "bottom_color": BLUE, "valign": "bottom"},
+    "head": {"font_size": SMALL, "font_color": GREY, "bottom": 2, "bottom_color": BLUE, "align": "center"},
+    "note": {**_WRAPPED, "italic": True},
+    "caution": {**_WRAPPED, "left": 5, "left_color": VERMILLION, "indent": 1},
+    "caution word": {"bold": True},
+    "label": {**_WRAPPED},
+    "unit": {"font_color": GREY, "valign": "vcenter", "indent": 1},
+    "job": {"font_color": GREY, "valign": "vcenter", "align": "right"},
+    "help": {**_WRAPPED, "font_size": SMALL, "font_color": GREY, "indent": 1},
+    "paragraph": {**_WRAPPED},
+    "row number": {"align": "left", "valign": "vcenter"},
+    "column head": {"text_wrap": True, "valign": "bottom", "align": "center", "bold": True},
+    "column unit": {"font_size": SMALL, "font_color": GREY, "align": "center", "bottom": 1, "bottom_color": LINE},
+    "small head": {**_WRAPPED, "font_size": SMALL, "bold": True, "font_color": GREY},
+    "small label": {"font_size": SMALL, "font_color": GREY, "valign": "vcenter", "align": "left"},
+}
+
+
+class Styles:
+    """The formats of one workbook, each made once."""
+
+    def __init__(self, book: Workbook, shape: Shape) -> None:
+        self.book = book
+        self.shape = shape
+        self._made: dict[tuple[tuple[str, Any], ...], Format] = {}
+
+    def format(self, **properties: Any) -> Format:
+        """The format with those properties in the sheet's typeface."""
+        wanted = {"font_name": FONT, "font_size": SIZE, "font_color": INK, **properties}
+        key = tuple(sorted(wanted.items()))
+        if key not in self._made:
+            self._made[key] = self.book.add_format(wanted)
+        return self._made[key]
+
+    def caption(self, style: str, **more: Any) -> Format:
+        """The format of a text that is no reading."""
+        return self.format(**_CAPTIONS[style], **more)
+
+    def cell(self, item: Item, first: bool = True, last: bool = True, working: bool = False) -> Format:
+        """The format of an input or computed cell, or of the rest of its box where it spans several columns."""
+        if working:
+            return self.format(
+                font_size=SMALL, font_color=GREY, num_format=number_format(item, self.shape), valign="vcenter", align="left"
+            )
+        typed = isinstance(item, Field) and not item.locked
+        line = INPUT_LINE if typed else LINE
+        properties: dict[str, Any] = {"valign": "vcenter", "num_format": number_format(item, self.shape)}
+        properties |= {"top": 1, "bottom": 1, "top_color": line, "bottom_color": line}
+        properties |= {"left": 1, "left_color": line} if first else {}
+        properties |= {"right": 1, "right_color": line} if last else {}
+        properties |= {"align": alignment(item)} if alignment(item) else {}
+        if typed:
+            properties["bg_color"] = INPUT_FILL
+            properties["locked"] = not first
+        return self.format(**properties)
+
+    def highlight(self, mark: str) -> Format:
+        """The conditional format of a mark: fills and weight only, the typeface stays the cell's."""
+        text, fill = TEXT_ON_FILL[mark]
+        properties: dict[str, Any] = {"font_color": text}
+        if fill != WHITE:
+            properties["bg_color"] = fill
+        if mark == "out of limits":
+            properties["bold"] = True
+        return self.book.add_format({**properties, "font_name": None, "font_size": None})
+
+
+def alignment(item: Item) -> str:
+    """Marks in the middle, texts left, numbers as the program sets them."""
+    if isinstance(item, Result):
+        return "center" if item.is_mark else ("left" if item.wide else "")
+    return "left" if item.kind in ("text", "choice", "date") else ""
+
+
+def number_format(item: Item, shape: Shape) -> str:
+    """How a cell shows its value: readings as they were typed, results with the decimals of their measure.
+
+    Readings have the general format, for a fixed one would round what was typed, and hide that a program took an
+    entry for a date. Text cells are text, or programs would turn `1-2` into a date.
+    """
+    money = f'"{shape.currency}"#,##0.00'
+    if isinstance(item, Field):
+        kinds = {"date": DATE_FORMAT, "text": TEXT_FORMAT, "money": money}
+        return kinds.get(item.kind, "General")
+    if item.money:
+        return money
+    if item.percent:
+        return "0%"
+    decimals = item.measure.decimals(shape.units)
+    if not (item.measure.us or item.measure.metric) and not decimals:
+        return "General"
+    return "0." + "0" * decimals if decimals else "0"

@@ -1,0 +1,222 @@
+"""The first stage's end: a form for one engine, written as a workbook.
+
+    new_workbook(out, cylinders=4, units="us")
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Collection, Mapping
+from io import BytesIO
+from pathlib import Path
+
+from xlsxwriter.workbook import Workbook
+
+from workbook_tools import engine_geometry
+from workbook_tools.errors import BadRequest
+from workbook_tools.form import whole
+from workbook_tools.form.model import Field, Shape, UnitSystem, Value
+from workbook_tools.form.ranges import default_for, is_numeric_choice
+from workbook_tools.form.sheets import SHEETS
+from workbook_tools.generate.layout import layout
+from workbook_tools.generate.plan import Layout, ListPlace, MetaCell, absolute
+from workbook_tools.generate.sheet_writer import Entry, SheetWriter, checked
+from workbook_tools.generate.styles import FONT, SIZE, Styles
+from workbook_tools.safe_write import replace_file
+
+MOST_CYLINDERS = 16
+LONGEST_CURRENCY = 5
+LONGEST_TEXT = 32_767
+TITLE = "Engine check"
+#: The same request gives the same bytes: the day in the file's properties is fixed, the job's own dates are on the form.
+CREATED = dt.datetime(2000, 1, 1, tzinfo=dt.UTC)
+DAY_ZERO = dt.date(1899, 12, 30)
+
+
+def new_workbook(
+    out: Path,
+    *,
+    cylinders: int = 4,
+    banks: str | None = None,
+    firing_order: str | None = None,
+    units: UnitSystem = "us",
+    currency: str = "$",
+    job_number: str | None = None,
+    prefill: Mapping[str, object] | None = None,
+    sheets: Collection[str] | None = None,
+) -> Path:
+    """Write an empty form for one engine to `out` and return its path.
+
+    `banks` as `1-3-5-7 | 2-4-6-8`; `prefill` holds entries by cell name, in the workbook's units, None for a cell to be
+    left blank; `sheets` names the sheets to show: the others are there, hidden, for the formulas that rest on them.
+    Raises BadRequest where the form can't be made as asked, UnusableFile where `out` can't be written.
+    """
+    shape = shape_for(cylinders, banks, units, currency)
+    shown = _sheets_to_show(sheets)
+    asked = dict(prefill or {})
+    if firing_order is not None:
+        asked["firing_order"] = _firing_order(firing_order, cylinders)
+    if job_number is not None:
+        asked["job_number"] = job_number
+    replace_file(Path(out), workbook_bytes(shape, entries_for(shape, asked), shown))
+    return Path(out)
+
+
+def shape_for(cylinders: int, banks: str | None, units: UnitSystem, currency: str = "$") -> Shape:
+    """The shape of a workbook. Raises BadRequest for cylinders, banks, units or currency that no form is made for."""
+    if not isinstance(cylinders, int) or not 1 <= cylinders <= MOST_CYLINDERS:
+        raise BadRequest(f"A form is for 1 to {MOST_CYLINDERS} cylinders, not {cylinders}.")
+    if units not in ("us", "metric"):
+        raise BadRequest(f"Units are us or metric, not {units}.")
+    if not currency.strip() or len(currency) > LONGEST_CURRENCY or '"' in currency or not currency.isprintable():
+        raise BadRequest(f"The currency sign has 1 to {LONGEST_CURRENCY} characters and no quotation mark: $ or EUR.")
+    if banks is None:
+        return Shape(cylinders, engine_geometry.default_banks(cylinders), units, currency)
+    try:
+        return Shape(cylinders, engine_geometry.parse_banks(banks, cylinders), units, currency)
+    except ValueError as problem:
+        raise BadRequest(f"Banks: {problem}. Write each bank from front to rear: 1-3-5-7 | 2-4-6-8.") from problem
+
+
+def _firing_order(text: str, cylinders: int) -> str:
+    try:
+        return engine_geometry.firing_order_text(engine_geometry.parse_firing_order(text, cylinders))
+    except ValueError as problem:
+        raise BadRequest(f"Firing order: {problem}. Write it as 1-3-4-2.") from problem
+
+
+def _sheets_to_show(sheets: Collection[str] | None) -> tuple[str, ...]:
+    known = {sheet.name.lower(): sheet.name for sheet in SHEETS}
+    if sheets is None:
+        return tuple(known.values())
+    unknown = [name for name in sheets if name.strip().lower() not in known]
+    if unknown:
+        raise BadRequest(f"The form has no sheet {', '.join(unknown)}; it has {', '.join(known.values())}.")
+    asked = {name.strip().lower() for name in sheets}
+    if not asked:
+        raise BadRequest("Name at least one sheet to show.")
+    return tuple(name for key, name in known.items() if key in asked)
+
+
+def entries_for(shape: Shape, asked: Mapping[str, object]) -> dict[str, Entry]:
+    """What stands in the input cells of a new form: defaults, and over them what was asked for.
+
+    Raises BadRequest for a name that is no input of such a form, or a value that its cell can't hold.
+    """
+    cells = whole.cells(shape)
+    entries: dict[str, Entry] = {}
+    for name, cell in cells.items():
+        if isinstance(cell.item, Field):
+            default = default_for(cell.item, shape)
+            if default is not None:
+                entries[name] = _entry(cell.item, name, default)
+    for name, value in asked.items():
+        cell = cells.get(name)
+        if cell is None or not isinstance(cell.item, Field) or cell.item.locked:
+            raise BadRequest(f"{name} is no entry of a form for {shape.cylinders} cylinders, so it can't be filled in.")
+        entries.pop(name, None)
+        if value is not None and value != "":
+            entries[name] = _entry(cell.item, name, value)
+    return entries
+
+
+def _entry(field: Field, name: str, value: object) -> Entry:
+    """The value as its cell holds it: texts in text cells, numbers and dates as such."""
+    if field.kind == "text":
+        text = f"{value:.15g}" if isinstance(value, float) else str(value)
+        if len(text) > LONGEST_TEXT:
+            raise BadRequest(f"{name}: a cell holds {LONGEST_TEXT} characters, this text has {len(text)}.")
+        return text
+    if isinstance(value, dt.datetime):
+        return value.date()
+    if isinstance(value, str) and is_numeric_choice(field) and value in field.choices:
+        return float(value)
+    if isinstance(value, (int, float, str, dt.date)) and not isinstance(value, bool):
+        return value
+    raise BadRequest(f"{name} can't be filled with {value!r}; give a number, a text or a date.")
+
+
+def workbook_bytes(shape: Shape, entries: Mapping[str, Entry], shown: Collection[str]) -> bytes:
+    """The workbook as a file's bytes, the same for the same request."""
+    plan = layout(shape)
+    values = whole.compute(shape, {name: _as_computed(entry) for name, entry in entries.items()})
+    memory = BytesIO()
+    default_format = {"font_name": FONT, "font_size": SIZE}
+    book = Workbook(memory, {"in_memory": True, "default_format_properties": default_format})
+    styles = Styles(book, shape)
+    job_number = str(entries.get("job_number", ""))
+    for sheet in plan.sheets:
+        page = SheetWriter(book, plan, sheet, shape, styles, entries, values).write(_footer(job_number))
+        if sheet.name not in shown:
+            page.hide()
+    first = book.get_worksheet_by_name(next(sheet.name for sheet in plan.sheets if sheet.name in shown))
+    first.activate()
+    first.set_first_sheet()
+    _say_what_it_is(book, plan, styles, _meta(shape, shown))
+    _write_lists(book, plan.lists, styles)
+    _define_names(book, plan)
+    book.close()
+    return memory.getvalue()
+
+
+def _as_computed(entry: Entry) -> Value:
+    """An entry as the formulas see it: dates are days, whole numbers floats."""
+    if isinstance(entry, dt.date):
+        return float((entry - DAY_ZERO).days)
+    return entry if isinstance(entry, str) else float(entry)
+
+
+def _footer(job_number: str) -> str:
+    """Sheet, job number where it is known when the form is made, page; a footer can't show a cell."""
+    shown = job_number.replace("&", "&&")[:60]
+    middle = f"&CJob {shown}" if shown else ""
+    return f"&L&A{middle}&RPage &P of &N"
+
+
+def _meta(shape: Shape, shown: Collection[str]) -> dict[str, str | int]:
+    return {
+        "form_version": whole.FORM_VERSION,
+        "unit_system": shape.units,
+        "form_cylinders": shape.cylinders,
+        "form_banks": engine_geometry.banks_text(shape.banks),
+        "form_currency": shape.currency,
+        "form_sheets": ", ".join(shown),
+    }
+
+
+def _say_what_it_is(book: Workbook, plan: Layout, styles: Styles, meta: Mapping[str, str | int]) -> None:
+    """The same facts in visible cells and in the file's properties."""
+    book.set_properties({"title": TITLE, "created": CREATED})
+    for cell in plan.meta:
+        _write_meta(book, cell, meta[cell.name], styles)
+        checked(book.set_custom_property(cell.name, meta[cell.name]), f"property {cell.name}")
+
+
+def _write_meta(book: Workbook, cell: MetaCell, value: str | int, styles: Styles) -> None:
+    page = book.get_worksheet_by_name(cell.sheet)
+    style = styles.format(valign="vcenter", align="left")
+    if isinstance(value, int):
+        checked(page.write_number(cell.row, cell.column, value, style), cell.name)
+    else:
+        checked(page.write_string(cell.row, cell.column, value, style), cell.name)
+
+
+def _write_lists(book: Workbook, lists: tuple[ListPlace, ...], styles: Styles) -> None:
+    for each in lists:
+        page = book.get_worksheet_by_name(each.sheet)
+        for offset, choice in enumerate(each.choices):
+            written = page.write_string(each.row + offset, each.column, choice, styles.caption("small label"))
+            checked(written, f"list {each.name}")
+        reference = absolute(each.sheet, each.row, each.column, each.row + len(each.choices) - 1)
+        checked(book.define_name(each.name, reference), f"name {each.name}")
+
+
+def _define_names(book: Workbook, plan: Layout) -> None:
+    """Names of the whole workbook: one a cell, one a column that formulas refer to."""
+    for name, place in plan.cells.items():
+        checked(book.define_name(name, absolute(place.sheet, place.row, place.column)), f"name {name}")
+    for name, (first, last) in plan.ranges.items():
+        reference = absolute(first.sheet, first.row, first.column, last.row)
+        checked(book.define_name(name, reference), f"name {name}")
+    for cell in plan.meta:
+        checked(book.define_name(cell.name, absolute(cell.sheet, cell.row, cell.column)), f"name {cell.name}")
