@@ -54,6 +54,7 @@ CONSTANTS: dict[str, Constant] = {
     "valve_share": same(0.2, "wet gain share below which oil has changed little"),
     "usual_gain_share": same(0.1, "most that oil raises a sound cylinder, as a share of the good level, where none was re-tested"),
     "least_strokes": same(4, "compression strokes of a valid test", "TM 1-1500-204-23-1: at least 4 revolutions; practice"),
+    "builds_up_share": same(0.6, "first stroke under this share of the final reading builds up over the strokes; else it stays low"),
     "steady_swing": Constant(1.0, 3.4, "a needle swinging wider than this is not steady, inHg or kPa"),
     "very_low_share": same(0.6, "steady below this share of the site's minimum is very low"),
     "weak_drop_share": same(0.5, "a cylinder whose speed drop is under this share of the sound ones is weak"),

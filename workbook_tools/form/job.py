@@ -21,7 +21,7 @@ COMPLAINTS = (
 def standard_pressure(v: Values, _: int | None) -> Value:
     """Pressure of the standard atmosphere at the shop's elevation, blank elevation counting as sea level."""
     elevation = v.number("site_elevation") or 0.0
-    ratio = 1 - elevation / v.constant("elevation_scale")
+    ratio = max(0.0, 1 - elevation / v.constant("elevation_scale"))
     return v.constant("sea_level_pressure") * ratio ** v.constant("pressure_exponent")
 
 
@@ -96,7 +96,7 @@ JOB = Sheet(
                 Result(
                     "standard_pressure",
                     "Standard pressure at this height",
-                    "={sea_level_pressure}*(1-SUM(site_elevation)/{elevation_scale})^{pressure_exponent}",
+                    "={sea_level_pressure}*MAX(0,1-SUM(site_elevation)/{elevation_scale})^{pressure_exponent}",
                     standard_pressure,
                     BAROMETER,
                     help="U.S. Standard Atmosphere 1976",

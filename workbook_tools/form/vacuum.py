@@ -47,6 +47,27 @@ def held_fall(v: Values, _: int | None) -> Value:
     return None if start is None or held is None else sheet_round(start - held, 6)
 
 
+def needle_judged(v: Values, _: int | None) -> Value:
+    """The needle's pattern where it may be judged: not below three cylinders, where a sound needle drops too."""
+    return (v.text("needle") or None) if v.shape.cylinders > 2 else None
+
+
+def snap_supports_rings(v: Values, _: int | None) -> Value:
+    """'yes' where the snapped throttle falls to about nothing and rises short of normal (common practice)."""
+    low, high, fall = v.number("snap_vacuum_low"), v.number("snap_vacuum_high"), v.number("pressure_fall")
+    if low is None or high is None or fall is None:
+        return None
+    return "yes" if low <= v.constant("snap_low") and high < sheet_round(v.constant("snap_high") - fall, 6) else "no"
+
+
+def very_low(v: Values, _: int | None) -> Value:
+    """'yes' where a steady needle stands under six tenths of the site's minimum, 'no' where it stands above."""
+    reading, least = v.number("idle_vacuum_mean"), v.number("site_idle_vacuum_min")
+    if reading is None or least is None or v.text("needle_judged") != "steady":
+        return None
+    return "yes" if reading < sheet_round(v.constant("very_low_share") * least, 6) else "no"
+
+
 def needle_suggests(v: Values, _: int | None) -> Value:
     """A few words on what the needle suggests; says so where a wide swing contradicts 'steady'."""
     pattern = v.text("needle")
@@ -66,6 +87,11 @@ def needle_suggests_formula(shape: Shape, _: int | None) -> str:
     for pattern, hint in reversed(NEEDLE_HINTS.items()):
         text = f'IF(needle="{pattern}","{hint}",{text})'
     return f'=IF(AND(needle="steady",SUM(idle_vacuum_swing)>{{steady_swing}}),"not steady: it swings too far",{text})'
+
+
+def needle_judged_formula(shape: Shape, _: int | None) -> str:
+    """The same as a formula."""
+    return '=needle&""' if shape.cylinders > 2 else '=""'
 
 
 VACUUM_SHEET = Sheet(
@@ -95,6 +121,15 @@ VACUUM_SHEET = Sheet(
                     VACUUM,
                 ),
                 Result("needle_suggests", "The needle suggests", needle_suggests_formula, needle_suggests, wide=True),
+                Result(
+                    "vacuum_very_low",
+                    "Steady and very low",
+                    '=IF(OR(COUNT(idle_vacuum_mean,site_idle_vacuum_min)<2,needle_judged<>"steady"),"",'
+                    'IF(idle_vacuum_mean<ROUND({very_low_share}*site_idle_vacuum_min,6),"yes","no"))',
+                    very_low,
+                    working=True,
+                ),
+                Result("needle_judged", "Pattern judged", needle_judged_formula, needle_judged, working=True),
             ),
             cautions=("running engine", "exhaust gas", "hot parts"),
         ),
@@ -125,6 +160,13 @@ VACUUM_SHEET = Sheet(
             (
                 Field("snap_vacuum_low", "Falls to", measure=VACUUM, low=0, high=29),
                 Field("snap_vacuum_high", "Then rises to", measure=VACUUM, low=0, high=30),
+                Result(
+                    "snap_supports_rings",
+                    "Speaks for worn rings",
+                    '=IF(COUNT(snap_vacuum_low,snap_vacuum_high)<2,"",IF(AND(snap_vacuum_low<={snap_low},'
+                    'snap_vacuum_high<ROUND({snap_high}-pressure_fall,6)),"yes","no"))',
+                    snap_supports_rings,
+                ),
             ),
             what_to_do="A sound engine falls to about 2 and rises to about 25 inHg (7 and 85 kPa) at sea level.",
             cautions=("snap throttle",),
