@@ -171,7 +171,7 @@ def edited(data: bytes, changes: Mapping[str, Change]) -> bytes:
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, part in content.items():
-            archive.writestr(zipfile.ZipInfo(name, (2024, 5, 6, 7, 8, 10)), part)
+            archive.writestr(zipfile.ZipInfo(name, (2024, 5, 6, 7, 8, 10)), part, zipfile.ZIP_DEFLATED)
     return out.getvalue()
 
 

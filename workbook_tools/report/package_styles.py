@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import posixpath
+import re
 
 from lxml import etree
 
@@ -33,6 +34,8 @@ LEAST = {
     "cellStyleXfs": '<xf numFmtId="0" fontId="0" fillId="0" borderId="0"/>',
     "cellXfs": '<xf numFmtId="0" fontId="0" fillId="0" borderId="0" xfId="0"/>',
 }
+# Texts in quotes, escaped signs, fillers, and brackets other than those of durations.
+_TEXTS_IN_FORMATS = re.compile(r'"[^"]*"|\\.|_.|\*.|\[(?![hms]+\])[^\]]*\]')
 APPLY = ["applyNumberFormat", "applyFont", "applyFill", "applyBorder", "applyAlignment", "applyProtection"]
 
 
@@ -161,24 +164,11 @@ class StyleMerger:
 
 
 def shows_a_day(code: str) -> bool:
-    """Whether a number format code shows a day or a year, texts and brackets in it aside."""
-    plain, inside, skip = "", "", False
-    for sign in code:
-        if skip:
-            skip = False
-        elif inside:
-            inside = "" if sign == inside else inside
-        elif sign == '"' or sign == "[":
-            inside = '"' if sign == '"' else "]"
-        elif sign in "\\_*":
-            skip = True
-        else:
-            plain += sign.lower()
+    """Whether a number format code shows a day, month or year; a duration such as [h]:mm shows none."""
+    plain = _TEXTS_IN_FORMATS.sub("", code.lower())
     if any(sign in plain for sign in "yd"):
         return True
-    return "m" in plain and not any(
-        sign in plain for sign in "hs"
-    )  # m alone is the month, beside h or s the minutes
+    return "m" in plain and not any(sign in plain for sign in "hs")  # beside h or s an m is the minutes
 
 
 def _styles_root(package: Package) -> etree._Element | None:
