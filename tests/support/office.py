@@ -117,7 +117,7 @@ class Office:
     """
 
     def __init__(self, seconds: float = ANSWER_SECONDS) -> None:
-        self._seconds = seconds
+        self.seconds = seconds
         self._process: subprocess.Popen[str] | None = None
         self._answers: queue.Queue[str | None] = queue.Queue()
         self._folder: str | None = None
@@ -217,7 +217,7 @@ class Office:
         except BrokenPipeError:
             self._kill()
             raise OfficeError("LibreOffice went away before the request was sent") from None
-        return self._receive(self._seconds + extra_seconds, f"{request['op']} of {request['src']}")
+        return self._receive(self.seconds + extra_seconds, f"{request['op']} of {request['src']}")
 
     def _start(self) -> None:
         reason = office_missing()

@@ -11,6 +11,7 @@ Standard library and `uno` only, so that the interpreter which the system suppli
 import json
 import os
 import re
+import shutil
 import subprocess
 import sys
 import time
@@ -348,6 +349,7 @@ def main(soffice, folder):
                 say({"failed": "%s: %s" % (type(error).__name__, " ".join(str(error).split()))})
     finally:
         program.close()
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 if __name__ == "__main__":
