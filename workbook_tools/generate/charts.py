@@ -11,10 +11,13 @@ from workbook_tools.form.model import Line, Shape
 from workbook_tools.generate.plan import ChartPlace, Layout, SheetPlan
 from workbook_tools.generate.styles import BLACK, BLUE, FONT, GREY, LINE, VERMILLION
 
-#: Fill and outline of the first, second, third ... series of columns: dark to light, so that print in grey tells them.
-BAR_LOOKS = ((BLUE, BLUE), ("#BFD9EA", BLUE), ("#FFFFFF", BLUE))
+#: Fill and outline of the first, second, third ... series of columns: apart in print in grey, and limit lines show on them.
+BAR_LOOKS = (("#56B4E9", BLUE), ("#FFFFFF", BLUE), (BLUE, BLUE))
 LIMIT_LOOKS = ((VERMILLION, "dash"), (BLACK, "round_dot"), (VERMILLION, "long_dash_dot"), (BLACK, "solid"))
 TEXT = {"name": FONT, "size": 9, "color": GREY, "bold": False}
+#: Space between columns in percent of their width, by how many categories there are, so that one is no wall.
+GAPS = {1: 400, 2: 250, 3: 150}
+USUAL_GAP = 60
 #: With fewer categories than this a line is too short to be seen, and the level is a dash at each category.
 FEWEST_FOR_A_LINE = 3
 
@@ -22,7 +25,9 @@ FEWEST_FOR_A_LINE = 3
 def build_chart(book: Workbook, plan: Layout, sheet: SheetPlan, place: ChartPlace, shape: Shape) -> BookChart:
     """The chart of one place: columns with limit lines, or points joined by lines where the chart has an x item."""
     chart = place.chart
-    made = book.add_chart({"type": "column"} if chart.x is None else {"type": "scatter", "subtype": "straight_with_markers"})
+    made = book.add_chart(
+        {"type": "column"} if chart.x is None else {"type": "scatter", "subtype": "straight_with_markers"}
+    )
     limits = made if chart.x is not None else book.add_chart({"type": "line"})
     for line, (fill, border) in zip(chart.bars, BAR_LOOKS * len(chart.bars), strict=False):
         made.add_series(_bar(plan, sheet, place, line, fill, border))
@@ -36,7 +41,13 @@ def build_chart(book: Workbook, plan: Layout, sheet: SheetPlan, place: ChartPlac
     # Columns are read by their length, so they begin at zero; a blank limit then lies unseen on the axis.
     bounds = {"min": 0} if chart.x is None else {}
     made.set_y_axis(
-        {"name": unit, "name_font": TEXT, "num_font": TEXT, "major_gridlines": {"visible": True, "line": {"color": LINE}}, **bounds}
+        {
+            "name": unit,
+            "name_font": TEXT,
+            "num_font": TEXT,
+            "major_gridlines": {"visible": True, "line": {"color": LINE}},
+            **bounds,
+        }
     )
     made.set_legend({"position": "bottom", "font": TEXT})
     made.set_chartarea({"border": {"color": LINE}})
@@ -44,15 +55,24 @@ def build_chart(book: Workbook, plan: Layout, sheet: SheetPlan, place: ChartPlac
     return made
 
 
-def _bar(plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line, fill: str, border: str) -> dict[str, Any]:
+def _bar(
+    plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line, fill: str, border: str
+) -> dict[str, Any]:
     series = _series(plan, sheet, place, line)
     if place.chart.x is not None:
         marker = {"type": "circle", "size": 7, "fill": {"color": fill}, "border": {"color": border}}
         return series | {"line": {"color": border, "width": 2}, "marker": marker}
-    return series | {"fill": {"color": fill}, "border": {"color": border}, "gap": 60, "overlap": 0}
+    return series | {
+        "fill": {"color": fill},
+        "border": {"color": border},
+        "gap": GAPS.get(place.repeats, USUAL_GAP),
+        "overlap": 0,
+    }
 
 
-def _limit(plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line, colour: str, dash: str) -> dict[str, Any]:
+def _limit(
+    plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line, colour: str, dash: str
+) -> dict[str, Any]:
     marker: dict[str, Any] = {"type": "none"}
     if place.repeats < FEWEST_FOR_A_LINE:
         marker = {"type": "long_dash", "size": 20, "fill": {"color": colour}, "border": {"color": colour}}
@@ -63,9 +83,12 @@ def _limit(plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line, colour
 def _series(plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line) -> dict[str, Any]:
     """Name, categories and values of a series, as ranges of cells."""
     first, last = place.row + 1, place.row + place.repeats
-    values = [sheet.name, first, place.level_columns[line.source], last, place.level_columns[line.source]] if line.as_level \
-        else _range(plan, line.source, place.repeats)
-    categories = [sheet.name, first, place.categories_column, last, place.categories_column]
+    if line.as_level:
+        column = place.level_columns[line.source]
+        values: list[Any] = [sheet.name, first, column, last, column]
+    else:
+        values = _range(plan, line.source, place.repeats)
+    categories: list[Any] = [sheet.name, first, place.categories_column, last, place.categories_column]
     if place.chart.x is not None:
         categories = _range(plan, place.chart.x, place.repeats)
     return {"name": line.title, "categories": categories, "values": values}

@@ -6,7 +6,7 @@ import math
 import textwrap
 
 from workbook_tools.form.marks import results_for
-from workbook_tools.form.model import Block, Field, Item, Result, Shape, Sheet, Table
+from workbook_tools.form.model import Block, Field, Item, Result, Sheet, Table
 
 LABEL_WIDTH = 34.0
 COLUMN_WIDTH = 12.0
@@ -21,10 +21,12 @@ LAST_COLUMN = 9
 TITLE_HEIGHT = 30.0
 HEADING_HEIGHT = 24.0
 ROW_HEIGHT = 22.0
+#: Rows of a table with many repeats, so that a sheet for twelve cylinders can be read when it is printed on one page.
+CLOSE_ROW_HEIGHT, CLOSE_FROM = 18.0, 9
 SPACE_HEIGHT = 9.0
 #: Height of one line of text, and how many characters fit in a column's width of one, by size of the text.
 LINE_HEIGHT = {"normal": 15.0, "small": 12.5}
-CHARACTERS_PER_WIDTH = {"normal": 1.0, "small": 1.2}
+CHARACTERS_PER_WIDTH = {"normal": 1.22, "small": 1.45}
 
 
 def span_in_block(item: Item) -> int:
@@ -34,8 +36,16 @@ def span_in_block(item: Item) -> int:
     if item.wide:
         return MARK - VALUE + 1
     if isinstance(item, Result):
-        return 2
+        return 1 if item.percent or item.money or item.measure.us_decimals else 2
     return max(2, _choice_span(item)) if item.kind in ("choice", "text") else 1
+
+
+def help_column(block: Block) -> int:
+    """Where the help of a block begins: right behind its units, or behind limits, marks and boxes of long texts."""
+    printed = [item for item in block.items if not is_working(item)]
+    if any(item.limits for item in printed):
+        return HELP
+    return max([LOWEST, *(VALUE + span_in_block(item) for item in printed)])
 
 
 def span_in_table(item: Item) -> int:
@@ -69,7 +79,9 @@ def table_columns(table: Table) -> tuple[tuple[Item, ...], tuple[Item, ...]]:
 def last_printed_column(sheet: Sheet) -> int:
     """The last printed column of a sheet: wide tables push it to the right."""
     widths = [
-        sum(span_in_table(item) for item in table_columns(part)[0]) for part in sheet.parts if isinstance(part, Table)
+        sum(span_in_table(item) for item in table_columns(part)[0])
+        for part in sheet.parts
+        if isinstance(part, Table)
     ]
     return max([LAST_COLUMN, *widths])
 
@@ -88,8 +100,3 @@ def lines_of(text: str, width: float, size: str = "normal") -> int:
 def height_of(text: str, width: float, size: str = "normal", least: float = ROW_HEIGHT) -> float:
     """Row height in which a wrapped text can be read whole."""
     return max(least, lines_of(text, width, size) * LINE_HEIGHT[size] + 5.0)
-
-
-def repeats_of(part: Block | Table, shape: Shape) -> int:
-    """How many rows a table has; 1 for a block."""
-    return 1 if isinstance(part, Block) else len(shape.numbers(part.per))

@@ -50,7 +50,9 @@ def _ranges(shape: Shape, cells: dict[str, Place]) -> dict[str, tuple[Place, Pla
     for cell in whole.cells(shape).values():
         if isinstance(cell.item, Result):
             formula = whole.formula_of(cell.item, shape, cell.number)
-            used |= {name for name in whole.names_in(formula) if name.startswith("all_") and name not in cells}
+            used |= {
+                name for name in whole.names_in(formula) if name.startswith("all_") and name not in cells
+            }
     found = {}
     for name in sorted(used):
         base = name.removeprefix("all_")

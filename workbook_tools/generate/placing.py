@@ -4,9 +4,17 @@ from __future__ import annotations
 
 from workbook_tools.form.cautions import CAUTIONS
 from workbook_tools.form.marks import results_for
-from workbook_tools.form.model import Block, Chart, Field, Item, Notes, Result, Shape, Sheet, Table, cell_name
+from workbook_tools.form.model import Block, Chart, Item, Notes, Shape, Sheet, Table, cell_name
 from workbook_tools.generate import grid
-from workbook_tools.generate.plan import Caption, CaptionStyle, ChartPlace, LevelCell, MetaCell, Place, SheetPlan
+from workbook_tools.generate.plan import (
+    Caption,
+    CaptionStyle,
+    ChartPlace,
+    LevelCell,
+    MetaCell,
+    Place,
+    SheetPlan,
+)
 
 TITLE_ROW, PURPOSE_ROW, COST_ROW, FIRST_ROW = 0, 1, 2, 4
 CHART_ROWS = 15
@@ -122,12 +130,13 @@ class SheetBuilder:
             self._caption(self.row - 1, grid.HELP, "", "heading", self.last_column)
         self._before_the_work(block)
         first = self.row
+        help_column = grid.help_column(block)
         for item in printed:
-            self._block_row(item)
+            self._block_row(item, help_column)
         self._block_workings(block, first)
         self._space()
 
-    def _block_row(self, item: Item) -> None:
+    def _block_row(self, item: Item, help_column: int) -> None:
         row = self.row
         self._caption(row, 0, item.label, "label")
         self._place(item, None, row, grid.VALUE, grid.span_in_block(item), item.label)
@@ -139,8 +148,8 @@ class SheetBuilder:
             if kind in COLUMN_OF_LIMIT:
                 self._place(result, None, row, COLUMN_OF_LIMIT[kind], 1, item.label)
         if item.help:
-            self._caption(row, grid.HELP, item.help, "help", self.last_column)
-        help_height = grid.height_of(item.help, grid.width_between(grid.HELP, self.last_column), "small")
+            self._caption(row, help_column, item.help, "help", self.last_column)
+        help_height = grid.height_of(item.help, grid.width_between(help_column, self.last_column), "small")
         self.heights[row] = max(help_height, grid.height_of(item.label, grid.LABEL_WIDTH))
         self.row += 1
 
@@ -170,7 +179,7 @@ class SheetBuilder:
         numbers = self.shape.numbers(table.per)
         heads, units = self.row, self.row + 1
         self.row += 2
-        self._caption(heads, 0, table.row_label, "column head")
+        self._caption(heads, 0, table.row_label, "row head")
         self._caption(units, 0, "", "column unit")
         for offset, number in enumerate(numbers):
             self._caption(self.row + offset, 0, table.row_label, "row number", number=number)
@@ -187,6 +196,8 @@ class SheetBuilder:
             grid.height_of(item.label, grid.COLUMN_WIDTH * grid.span_in_table(item)) for item in printed
         )
         self.heights[units] = 16.0
+        if len(numbers) >= grid.CLOSE_FROM:
+            self.heights |= dict.fromkeys(range(self.row, self.row + len(numbers)), grid.CLOSE_ROW_HEIGHT)
         self.row += len(numbers)
         self._space()
 
@@ -226,7 +237,9 @@ class SheetBuilder:
 
     # --- small steps -------------------------------------------------------------------------------------------------
 
-    def _place(self, item: Item, number: int | None, row: int, column: int, span: int, row_label: str) -> None:
+    def _place(
+        self, item: Item, number: int | None, row: int, column: int, span: int, row_label: str
+    ) -> None:
         name = cell_name(item.name, number)
         working = column >= self.first_working
         self.places.append(
@@ -234,7 +247,13 @@ class SheetBuilder:
         )
 
     def _caption(
-        self, row: int, column: int, text: str, style: CaptionStyle, last: int | None = None, number: int | None = None
+        self,
+        row: int,
+        column: int,
+        text: str,
+        style: CaptionStyle,
+        last: int | None = None,
+        number: int | None = None,
     ) -> None:
         self.captions.append(Caption(row, column, column if last is None else last, text, style, number))
 
@@ -249,13 +268,3 @@ class SheetBuilder:
         for column in range(self.last_column + 2, last + 1):
             widths.append(self.widths.get(column, grid.WORKING_WIDTH))
         return tuple(widths)
-
-
-def is_input(item: Item) -> bool:
-    """Whether a technician types there."""
-    return isinstance(item, Field) and not item.locked
-
-
-def is_result(item: Item) -> bool:
-    """Whether the workbook calculates it."""
-    return isinstance(item, Result)

@@ -12,8 +12,23 @@ from typing import Literal
 from workbook_tools.form.model import Chart, Item
 
 CaptionStyle = Literal[
-    "title", "purpose", "cost", "heading", "head", "note", "caution", "label", "unit", "help", "paragraph",
-    "row number", "column head", "column unit", "small head", "small label",
+    "title",
+    "purpose",
+    "cost",
+    "heading",
+    "head",
+    "note",
+    "caution",
+    "label",
+    "unit",
+    "help",
+    "paragraph",
+    "row head",
+    "row number",
+    "column head",
+    "column unit",
+    "small head",
+    "small label",
 ]
 
 

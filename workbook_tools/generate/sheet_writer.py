@@ -14,7 +14,15 @@ from workbook_tools.form.values import Values
 from workbook_tools.generate import grid
 from workbook_tools.generate.charts import build_chart
 from workbook_tools.generate.layout import list_names
-from workbook_tools.generate.plan import Caption, ChartPlace, Layout, Place, SheetPlan, address, column_letters
+from workbook_tools.generate.plan import (
+    Caption,
+    ChartPlace,
+    Layout,
+    Place,
+    SheetPlan,
+    address,
+    column_letters,
+)
 from workbook_tools.generate.styles import Styles
 from workbook_tools.generate.validation import validation_of
 
@@ -79,7 +87,10 @@ class SheetWriter:
         for column, width in enumerate(self.sheet.column_widths):
             checked(self.page.set_column(column, column, width), f"width of column {column}")
         for row in range(self.sheet.last_row + 1):
-            checked(self.page.set_row(row, self.sheet.row_heights.get(row, grid.ROW_HEIGHT)), f"height of row {row}")
+            checked(
+                self.page.set_row(row, self.sheet.row_heights.get(row, grid.ROW_HEIGHT)),
+                f"height of row {row}",
+            )
 
     def _caption(self, caption: Caption) -> None:
         where = f"{self.sheet.name}!{address(caption.row, caption.column)}"
@@ -104,7 +115,10 @@ class SheetWriter:
         row, column = self.sheet.job_number
         number = self.entries.get("job_number", "")
         style = self.styles.format(bold=True, valign="vcenter")
-        checked(self.page.write_formula(row, column, '=job_number&""', style, number), "the job number in the head")
+        checked(
+            self.page.write_formula(row, column, '=job_number&""', style, number),
+            "the job number in the head",
+        )
 
     def _cell(self, place: Place) -> None:
         where = f"{place.name} at {self.sheet.name}!{address(place.row, place.column)}"
@@ -137,7 +151,9 @@ class SheetWriter:
             value = self.values.values[level.source]
             formula = f'=IF(COUNT({level.source})=0,"",{level.source})'
             shown = "" if value is None else value
-            checked(self.page.write_formula(level.row, level.column, formula, style, shown), "a level of a chart")
+            checked(
+                self.page.write_formula(level.row, level.column, formula, style, shown), "a level of a chart"
+            )
 
     # --- rules on cells ----------------------------------------------------------------------------------------------
 
@@ -162,7 +178,10 @@ class SheetWriter:
         if isinstance(item, Result) and item.is_mark:
             mark, shown = places[0], (OUT_OF_LIMITS, NEAR_LIMIT, NOT_TAKEN)
         elif item.limits:
-            mark, shown = self.plan.cells[cell_name(f"mark_{item.name}", places[0].number)], (OUT_OF_LIMITS, NEAR_LIMIT)
+            mark, shown = (
+                self.plan.cells[cell_name(f"mark_{item.name}", places[0].number)],
+                (OUT_OF_LIMITS, NEAR_LIMIT),
+            )
         else:
             return
         for words in shown:
@@ -181,7 +200,9 @@ class SheetWriter:
             if isinstance(places[0].item, Field) and places[0].item.kind == "text"
         ]
         if texts:
-            checked(self.page.ignore_errors({"number_stored_as_text": " ".join(texts)}), "what to leave unmarked")
+            checked(
+                self.page.ignore_errors({"number_stored_as_text": " ".join(texts)}), "what to leave unmarked"
+            )
 
     # --- charts, protection, print -----------------------------------------------------------------------------------
 
@@ -190,7 +211,9 @@ class SheetWriter:
         rows = range(place.row, place.row + place.rows)
         heights = (self.sheet.row_heights.get(row, grid.ROW_HEIGHT) for row in rows)
         chart = build_chart(self.book, self.plan, self.sheet, place, self.shape)
-        chart.set_size({"width": sum(map(_width_px, widths)) - 4, "height": sum(map(_height_px, heights)) - 4})
+        chart.set_size(
+            {"width": sum(map(_width_px, widths)) - 4, "height": sum(map(_height_px, heights)) - 4}
+        )
         options = {
             "x_offset": 2,
             "y_offset": 2,
@@ -212,9 +235,14 @@ class SheetWriter:
         checked(page.print_area(0, 0, last_row, last_column), "print area")
         checked(page.repeat_rows(0, FROZEN_ROWS - 1), "repeated rows")
         checked(page.set_footer(footer), "footer")
-        inputs = [place for place in self.sheet.places if isinstance(place.item, Field) and not place.item.locked]
+        inputs = [
+            place for place in self.sheet.places if isinstance(place.item, Field) and not place.item.locked
+        ]
         if inputs:
-            checked(page.set_selection(inputs[0].row, inputs[0].column, inputs[0].row, inputs[0].column), "first cell")
+            checked(
+                page.set_selection(inputs[0].row, inputs[0].column, inputs[0].row, inputs[0].column),
+                "first cell",
+            )
 
 
 def _box(places: list[Place]) -> tuple[int, int, int, int]:

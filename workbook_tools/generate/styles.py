@@ -11,7 +11,7 @@ from typing import Any
 from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 
-from workbook_tools.form.model import Field, Item, Result, Shape
+from workbook_tools.form.model import NEAR_LIMIT, NOT_TAKEN, OUT_OF_LIMITS, Field, Item, Result, Shape
 
 FONT = "Arial"
 SIZE, SMALL = 11, 9
@@ -31,9 +31,9 @@ TEXT_ON_FILL: dict[str, tuple[str, str]] = {
     "computed": (INK, WHITE),
     "heading": (BLUE, WHITE),
     "help": (GREY, WHITE),
-    "out of limits": (BLACK, VERMILLION),
-    "near limit": (BLACK, PALE_YELLOW),
-    "not taken": (GREY, WHITE),
+    OUT_OF_LIMITS: (BLACK, VERMILLION),
+    NEAR_LIMIT: (BLACK, PALE_YELLOW),
+    NOT_TAKEN: (GREY, WHITE),
 }
 
 DATE_FORMAT = "yyyy-mm-dd"
@@ -44,7 +44,14 @@ _CAPTIONS: dict[str, dict[str, Any]] = {
     "title": {"font_size": 20, "bold": True, "font_color": BLUE, "valign": "vcenter"},
     "purpose": {**_WRAPPED},
     "cost": {**_WRAPPED, "font_size": SMALL, "font_color": GREY},
-    "heading": {"font_size": 12, "bold": True, "font_color": BLUE, "bottom": 2, "bottom_color": BLUE, "valign": "bottom"},
+    "heading": {
+        "font_size": 12,
+        "bold": True,
+        "font_color": BLUE,
+        "bottom": 2,
+        "bottom_color": BLUE,
+        "valign": "bottom",
+    },
     "head": {"font_size": SMALL, "font_color": GREY, "bottom": 2, "bottom_color": BLUE, "align": "center"},
     "note": {**_WRAPPED, "italic": True},
     "caution": {**_WRAPPED, "left": 5, "left_color": VERMILLION, "indent": 1},
@@ -54,9 +61,16 @@ _CAPTIONS: dict[str, dict[str, Any]] = {
     "job": {"font_color": GREY, "valign": "vcenter", "align": "right"},
     "help": {**_WRAPPED, "font_size": SMALL, "font_color": GREY, "indent": 1},
     "paragraph": {**_WRAPPED},
+    "row head": {"text_wrap": True, "valign": "bottom", "bold": True},
     "row number": {"align": "left", "valign": "vcenter"},
     "column head": {"text_wrap": True, "valign": "bottom", "align": "center", "bold": True},
-    "column unit": {"font_size": SMALL, "font_color": GREY, "align": "center", "bottom": 1, "bottom_color": LINE},
+    "column unit": {
+        "font_size": SMALL,
+        "font_color": GREY,
+        "align": "center",
+        "bottom": 1,
+        "bottom_color": LINE,
+    },
     "small head": {**_WRAPPED, "font_size": SMALL, "bold": True, "font_color": GREY},
     "small label": {"font_size": SMALL, "font_color": GREY, "valign": "vcenter", "align": "left"},
 }
@@ -86,7 +100,11 @@ class Styles:
         """The format of an input or computed cell, or of the rest of its box where it spans several columns."""
         if working:
             return self.format(
-                font_size=SMALL, font_color=GREY, num_format=number_format(item, self.shape), valign="vcenter", align="left"
+                font_size=SMALL,
+                font_color=GREY,
+                num_format=number_format(item, self.shape),
+                valign="vcenter",
+                align="left",
             )
         typed = isinstance(item, Field) and not item.locked
         line = INPUT_LINE if typed else LINE
@@ -94,28 +112,32 @@ class Styles:
         properties |= {"top": 1, "bottom": 1, "top_color": line, "bottom_color": line}
         properties |= {"left": 1, "left_color": line} if first else {}
         properties |= {"right": 1, "right_color": line} if last else {}
-        properties |= {"align": alignment(item)} if alignment(item) else {}
+        properties |= alignment(item)
         if typed:
             properties["bg_color"] = INPUT_FILL
             properties["locked"] = not first
         return self.format(**properties)
 
     def highlight(self, mark: str) -> Format:
-        """The conditional format of a mark: fills and weight only, the typeface stays the cell's."""
+        """The conditional format of a mark: text colour, fill and weight; the typeface stays the cell's."""
         text, fill = TEXT_ON_FILL[mark]
-        properties: dict[str, Any] = {"font_color": text}
+        properties: dict[str, Any] = {"font_color": text, "bold": mark == OUT_OF_LIMITS}
         if fill != WHITE:
             properties["bg_color"] = fill
-        if mark == "out of limits":
-            properties["bold"] = True
-        return self.book.add_format({**properties, "font_name": None, "font_size": None})
+        return self.book.add_format(properties)
 
 
-def alignment(item: Item) -> str:
-    """Marks in the middle, texts left, numbers as the program sets them."""
-    if isinstance(item, Result):
-        return "center" if item.is_mark else ("left" if item.wide else "")
-    return "left" if item.kind in ("text", "choice", "date") else ""
+def alignment(item: Item) -> dict[str, Any]:
+    """Marks in the middle, texts left, numbers right beside their unit."""
+    if isinstance(item, Result) and item.is_mark:
+        return {"align": "center"}
+    if isinstance(item, Field) and item.kind in ("text", "choice", "date"):
+        return {"align": "left", "indent": 1}
+    measured = item.measure.us or item.measure.metric
+    plain_number = (
+        isinstance(item, Field) or measured or item.money or item.percent or item.measure.us_decimals
+    )
+    return {"align": "right", "indent": 1} if plain_number else {"align": "left", "indent": 1}
 
 
 def number_format(item: Item, shape: Shape) -> str:

@@ -13,7 +13,9 @@ EARLIEST_DATE = dt.date(1990, 1, 1)
 TITLE_LENGTH, TEXT_LENGTH = 32, 255
 
 
-def validation_of(field: Field, shape: Shape, list_names: dict[tuple[str, ...], str]) -> dict[str, Any] | None:
+def validation_of(
+    field: Field, shape: Shape, list_names: dict[tuple[str, ...], str]
+) -> dict[str, Any] | None:
     """The options of a field's validation, None where there is nothing to check and nothing to say.
 
     Only a wrong choice is refused. Numbers and dates outside what is plausible warn and may stand: an odd reading
@@ -25,7 +27,10 @@ def validation_of(field: Field, shape: Shape, list_names: dict[tuple[str, ...], 
         return None
     options = options or {"validate": "any"}
     if message:
-        options |= {"input_title": _cut(field.label, TITLE_LENGTH), "input_message": _cut(message, TEXT_LENGTH)}
+        options |= {
+            "input_title": _cut(field.label, TITLE_LENGTH),
+            "input_message": _cut(message, TEXT_LENGTH),
+        }
     return options
 
 
@@ -61,7 +66,9 @@ def _criteria(field: Field, shape: Shape, list_names: dict[tuple[str, ...], str]
             "maximum": high,
             "error_type": "warning",
             "error_title": "Outside what is plausible",
-            "error_message": _cut(f"Usual entries are {_range(field, shape)}. Keep yours if you are sure of it.", TEXT_LENGTH),
+            "error_message": _cut(
+                f"Usual entries are {_range(field, shape)}. Keep yours if you are sure of it.", TEXT_LENGTH
+            ),
         }
     return {
         "validate": validate,

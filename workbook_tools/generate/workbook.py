@@ -1,6 +1,6 @@
 """The first stage's end: a form for one engine, written as a workbook.
 
-    new_workbook(out, cylinders=4, units="us")
+new_workbook(out, cylinders=4, units="us")
 """
 
 from __future__ import annotations
@@ -68,14 +68,23 @@ def shape_for(cylinders: int, banks: str | None, units: UnitSystem, currency: st
         raise BadRequest(f"A form is for 1 to {MOST_CYLINDERS} cylinders, not {cylinders}.")
     if units not in ("us", "metric"):
         raise BadRequest(f"Units are us or metric, not {units}.")
-    if not currency.strip() or len(currency) > LONGEST_CURRENCY or '"' in currency or not currency.isprintable():
-        raise BadRequest(f"The currency sign has 1 to {LONGEST_CURRENCY} characters and no quotation mark: $ or EUR.")
+    if (
+        not currency.strip()
+        or len(currency) > LONGEST_CURRENCY
+        or '"' in currency
+        or not currency.isprintable()
+    ):
+        raise BadRequest(
+            f"The currency sign has 1 to {LONGEST_CURRENCY} characters and no quotation mark: $ or EUR."
+        )
     if banks is None:
         return Shape(cylinders, engine_geometry.default_banks(cylinders), units, currency)
     try:
         return Shape(cylinders, engine_geometry.parse_banks(banks, cylinders), units, currency)
     except ValueError as problem:
-        raise BadRequest(f"Banks: {problem}. Write each bank from front to rear: 1-3-5-7 | 2-4-6-8.") from problem
+        raise BadRequest(
+            f"Banks: {problem}. Write each bank from front to rear: 1-3-5-7 | 2-4-6-8."
+        ) from problem
 
 
 def _firing_order(text: str, cylinders: int) -> str:
@@ -113,7 +122,9 @@ def entries_for(shape: Shape, asked: Mapping[str, object]) -> dict[str, Entry]:
     for name, value in asked.items():
         cell = cells.get(name)
         if cell is None or not isinstance(cell.item, Field) or cell.item.locked:
-            raise BadRequest(f"{name} is no entry of a form for {shape.cylinders} cylinders, so it can't be filled in.")
+            raise BadRequest(
+                f"{name} is no entry of a form for {shape.cylinders} cylinders, so it can't be filled in."
+            )
         entries.pop(name, None)
         if value is not None and value != "":
             entries[name] = _entry(cell.item, name, value)
