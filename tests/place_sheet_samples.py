@@ -1,4 +1,4 @@
-"""Workbooks for the tests of placing a sheet: what users keep in their books, and one-sheet books to place."""
+"""Workbooks for the tests of placing a sheet: books as users keep them, and one-sheet books to place."""
 
 from __future__ import annotations
 
@@ -21,15 +21,26 @@ from PIL import Image
 Change = bytes | None | Callable[[bytes], bytes]
 # Tested against the namespaces of ECMA-376 part 1 (strict) and part 4 (transitional), written out here anew.
 STRICT = [
-    (b"http://schemas.openxmlformats.org/spreadsheetml/2006/main", b"http://purl.oclc.org/ooxml/spreadsheetml/main"),
-    (b"http://schemas.openxmlformats.org/officeDocument/2006/relationships/extended-properties",
-     b"http://purl.oclc.org/ooxml/officeDocument/relationships/extendedProperties"),
-    (b"http://schemas.openxmlformats.org/officeDocument/2006/relationships",
-     b"http://purl.oclc.org/ooxml/officeDocument/relationships"),
-    (b"http://schemas.openxmlformats.org/officeDocument/2006/extended-properties",
-     b"http://purl.oclc.org/ooxml/officeDocument/extendedProperties"),
-    (b"http://schemas.openxmlformats.org/officeDocument/2006/docPropsVTypes",
-     b"http://purl.oclc.org/ooxml/officeDocument/docPropsVTypes"),
+    (
+        b"http://schemas.openxmlformats.org/spreadsheetml/2006/main",
+        b"http://purl.oclc.org/ooxml/spreadsheetml/main",
+    ),
+    (
+        b"http://schemas.openxmlformats.org/officeDocument/2006/relationships/extended-properties",
+        b"http://purl.oclc.org/ooxml/officeDocument/relationships/extendedProperties",
+    ),
+    (
+        b"http://schemas.openxmlformats.org/officeDocument/2006/relationships",
+        b"http://purl.oclc.org/ooxml/officeDocument/relationships",
+    ),
+    (
+        b"http://schemas.openxmlformats.org/officeDocument/2006/extended-properties",
+        b"http://purl.oclc.org/ooxml/officeDocument/extendedProperties",
+    ),
+    (
+        b"http://schemas.openxmlformats.org/officeDocument/2006/docPropsVTypes",
+        b"http://purl.oclc.org/ooxml/officeDocument/docPropsVTypes",
+    ),
     (b"http://schemas.openxmlformats.org/drawingml/2006/", b"http://purl.oclc.org/ooxml/drawingml/"),
 ]
 
@@ -60,8 +71,18 @@ def donor(text: str = "Burned valve in cylinder 3", **options: Any) -> bytes:
 
 def _write_findings(workbook: Any, text: str) -> None:
     sheet = workbook.add_worksheet("Findings")
-    head = workbook.add_format({"bold": True, "font_color": "#FFFFFF", "bg_color": "#0072B2", "border": 1,
-                                "align": "center", "text_wrap": True, "font_name": "Arial", "font_size": 14})
+    head = workbook.add_format(
+        {
+            "bold": True,
+            "font_color": "#FFFFFF",
+            "bg_color": "#0072B2",
+            "border": 1,
+            "align": "center",
+            "text_wrap": True,
+            "font_name": "Arial",
+            "font_size": 14,
+        }
+    )
     number = workbook.add_format({"num_format": '0.0 "psi"', "locked": False})
     day = workbook.add_format({"num_format": "yyyy-mm-dd"})
     pale = workbook.add_format({"bg_color": "#F0E442"})
@@ -98,7 +119,8 @@ def _write_findings(workbook: Any, text: str) -> None:
 
 
 def rich_host() -> bytes:
-    """A user's book: picture, drawn shape, comment, sparkline, 2010 data bars, own sheets, custom XML, stored results."""
+    """A user's book: picture, drawn shape, comment, sparkline, 2010 data bars, custom XML, stored results."""
+
     def write(workbook: Any) -> None:
         readings = workbook.add_worksheet("Readings")
         readings.write_string("A1", "psi", workbook.add_format({"italic": True, "num_format": "0.000"}))
@@ -114,17 +136,32 @@ def rich_host() -> bytes:
         notes.write_string("A1", "keep me")
         notes.print_area("A1:B5")
         workbook.define_name("all_psi", "=Readings!$A$2:$A$4")
-    return edited(book(write), {
-        "customXml/item1.xml": b"<job xmlns='urn:example'>4711</job>",
-        "xl/calcChain.xml": b'<?xml version="1.0"?><calcChain xmlns="http://schemas.openxmlformats.org/spreadsheetml/'
-                            b'2006/main"><c r="A5" i="1"/></calcChain>',
-        "xl/_rels/workbook.xml.rels": lambda xml: xml.replace(b"</Relationships>", b"".join([
-            _relation("customXml", "../customXml/item1.xml", "rId90"), _relation("calcChain", "calcChain.xml", "rId91"),
-            b"</Relationships>"])),
-        "[Content_Types].xml": lambda xml: xml.replace(b"</Types>", (
-            b'<Override PartName="/xl/calcChain.xml" ContentType="application/vnd.openxmlformats-officedocument.'
-            b'spreadsheetml.calcChain+xml"/></Types>')),
-    })
+
+    return edited(
+        book(write),
+        {
+            "customXml/item1.xml": b"<job xmlns='urn:example'>4711</job>",
+            "xl/calcChain.xml": b'<?xml version="1.0"?><calcChain xmlns="http://schemas.openxmlformats.org/'
+            b'spreadsheetml/2006/main"><c r="A5" i="1"/></calcChain>',
+            "xl/_rels/workbook.xml.rels": lambda xml: xml.replace(
+                b"</Relationships>",
+                b"".join(
+                    [
+                        _relation("customXml", "../customXml/item1.xml", "rId90"),
+                        _relation("calcChain", "calcChain.xml", "rId91"),
+                        b"</Relationships>",
+                    ]
+                ),
+            ),
+            "[Content_Types].xml": lambda xml: xml.replace(
+                b"</Types>",
+                (
+                    b'<Override PartName="/xl/calcChain.xml" ContentType="application/vnd.openxmlformats-'
+                    b'officedocument.spreadsheetml.calcChain+xml"/></Types>'
+                ),
+            ),
+        },
+    )
 
 
 def _relation(kind: str, target: str, id: str) -> bytes:
@@ -134,30 +171,41 @@ def _relation(kind: str, target: str, id: str) -> bytes:
 
 def small_host(*names: str, **options: Any) -> bytes:
     """A plain book with one number and one text on each sheet."""
+
     def write(workbook: Any) -> None:
         for name in names:
             workbook.add_worksheet(name).write_row(0, 0, [7, "seven"])
+
     return book(write, **options)
 
 
 def strict(data: bytes) -> bytes:
     """The same book in the strict dialect."""
+
     def change(xml: bytes) -> bytes:
         for usual, other in STRICT:
             xml = xml.replace(usual, other)
         return xml
-    names = [name for name in parts(data) if name.endswith((".xml", ".rels")) and name != "[Content_Types].xml"]
+
+    names = [
+        name for name in parts(data) if name.endswith((".xml", ".rels")) and name != "[Content_Types].xml"
+    ]
     return edited(data, {name: change for name in names})
 
 
 def with_prefix(data: bytes) -> bytes:
     """The same book with `x:` before every tag of the workbook part, and with absolute targets."""
+
     def prefixed(xml: bytes) -> bytes:
         return re.sub(rb"<(/?)(?=[a-z])", rb"<\1x:", xml).replace(b"xmlns=", b"xmlns:x=")
-    return edited(data, {
-        "xl/workbook.xml": prefixed,
-        "xl/_rels/workbook.xml.rels": lambda xml: xml.replace(b'Target="', b'Target="/xl/'),
-    })
+
+    return edited(
+        data,
+        {
+            "xl/workbook.xml": prefixed,
+            "xl/_rels/workbook.xml.rels": lambda xml: xml.replace(b'Target="', b'Target="/xl/'),
+        },
+    )
 
 
 def edited(data: bytes, changes: Mapping[str, Change]) -> bytes:
@@ -182,7 +230,7 @@ def parts(data: bytes | Path) -> dict[str, bytes]:
 
 
 def saved_by_office(path: Path, folder: Path, kind: str = "xlsx") -> Path:
-    """The book as LibreOffice opens and saves it; skips the test where there is none and nobody requires it."""
+    """The book as LibreOffice saves it; skips the test where there is none and nobody requires it."""
     program = shutil.which("soffice") or shutil.which("libreoffice")
     if program is None:
         if os.environ.get("ENGINE_CHECK_REQUIRE_OFFICE") == "1":
@@ -191,7 +239,18 @@ def saved_by_office(path: Path, folder: Path, kind: str = "xlsx") -> Path:
     profile = (folder / "profile").resolve().as_uri()
     saved = folder / f"saved_{kind}"
     subprocess.run(
-        [program, f"-env:UserInstallation={profile}", "--headless", "--convert-to", kind, "--outdir", str(saved), str(path)],
-        check=True, capture_output=True, timeout=180,
+        [
+            program,
+            f"-env:UserInstallation={profile}",
+            "--headless",
+            "--convert-to",
+            kind,
+            "--outdir",
+            str(saved),
+            str(path),
+        ],
+        check=True,
+        capture_output=True,
+        timeout=180,
     )
     return saved / f"{path.stem}.{kind.split(':')[0]}"

@@ -13,11 +13,25 @@ from openxml_audit import OpenXmlValidator
 from python_calamine import CalamineWorkbook
 
 from tests.place_sheet_samples import (
-    book, donor, edited, parts, rich_host, saved_by_office, small_host, strict, with_prefix,
+    book,
+    donor,
+    edited,
+    parts,
+    rich_host,
+    saved_by_office,
+    small_host,
+    strict,
+    with_prefix,
 )
 from workbook_tools.report import place_sheet
 
-INDEX = {"[Content_Types].xml", "xl/workbook.xml", "xl/_rels/workbook.xml.rels", "xl/styles.xml", "docProps/app.xml"}
+INDEX = {
+    "[Content_Types].xml",
+    "xl/workbook.xml",
+    "xl/_rels/workbook.xml.rels",
+    "xl/styles.xml",
+    "docProps/app.xml",
+}
 NS = {"m": "http://schemas.openxmlformats.org/spreadsheetml/2006/main"}
 
 
@@ -42,7 +56,9 @@ def opened(path: Path, **options: bool) -> openpyxl.Workbook:
 
 def audit(path: Path) -> set[str]:
     """What the validator finds wrong."""
-    return {f"{error.part_uri} {error.description}" for error in OpenXmlValidator().validate(str(path)).errors}
+    return {
+        f"{error.part_uri} {error.description}" for error in OpenXmlValidator().validate(str(path)).errors
+    }
 
 
 HOSTS = {
@@ -51,10 +67,14 @@ HOSTS = {
     "strict": lambda: strict(small_host("A", "B")),
     "prefixed, absolute targets": lambda: with_prefix(small_host("A")),
     "1904": lambda: small_host("A", date_1904=True),
-    "no styles": lambda: edited(small_host("A"), {
-        "xl/styles.xml": None,
-        "xl/_rels/workbook.xml.rels": lambda x: re.sub(rb"<Relationship [^>]*styles.xml\"/>", b"", x),
-        "[Content_Types].xml": lambda x: re.sub(rb"<Override [^>]*styles.xml\"[^>]*/>", b"", x)}),
+    "no styles": lambda: edited(
+        small_host("A"),
+        {
+            "xl/styles.xml": None,
+            "xl/_rels/workbook.xml.rels": lambda x: re.sub(rb"<Relationship [^>]*styles.xml\"/>", b"", x),
+            "[Content_Types].xml": lambda x: re.sub(rb"<Override [^>]*styles.xml\"[^>]*/>", b"", x),
+        },
+    ),
 }
 
 
@@ -72,17 +92,22 @@ def test_every_other_part_stays_byte_for_byte(host: str, tmp_path: Path) -> None
 
 
 def test_the_sample_holds_what_it_is_meant_to_prove() -> None:
-    """The user's book of the tests has a picture, shape, comment, sparkline, 2010 bars, custom XML and a chain."""
+    """The user's book has a picture, shape, comment, sparkline, 2010 bars, custom XML and a calc chain."""
     content = parts(rich_host())
     sheet = content["xl/worksheets/sheet1.xml"]
     assert b"sparklineGroup" in sheet and b"x14:dataBar" in sheet
-    assert b"xdr:sp " in content["xl/drawings/drawing1.xml"] and b"xdr:pic" in content["xl/drawings/drawing1.xml"]
-    assert {"xl/comments1.xml", "xl/media/image1.png", "customXml/item1.xml", "xl/calcChain.xml"} <= set(content)
+    assert (
+        b"xdr:sp " in content["xl/drawings/drawing1.xml"]
+        and b"xdr:pic" in content["xl/drawings/drawing1.xml"]
+    )
+    assert {"xl/comments1.xml", "xl/media/image1.png", "customXml/item1.xml", "xl/calcChain.xml"} <= set(
+        content
+    )
 
 
 @pytest.mark.parametrize("host", HOSTS)
 def test_placing_again_adds_nothing(host: str, tmp_path: Path) -> None:
-    """The same sheet placed again gives the same bytes; after many other texts the size is that of the first."""
+    """The same sheet placed again gives the same bytes, also after other texts were placed in between."""
     path = written(tmp_path, HOSTS[host]())
     place_sheet(path, donor(), path)
     first = path.read_bytes()
@@ -126,7 +151,9 @@ def test_the_validator_finds_nothing_new(host: str, tmp_path: Path) -> None:
 
 def test_the_validator_finds_a_planted_fault(tmp_path: Path) -> None:
     """openxml-audit does object when a sheet part breaks the schema, so its silence means something."""
-    broken = edited(donor(), {"xl/worksheets/sheet1.xml": lambda x: x.replace(b"<sheetData>", b"<oops/><sheetData>")})
+    broken = edited(
+        donor(), {"xl/worksheets/sheet1.xml": lambda x: x.replace(b"<sheetData>", b"<oops/><sheetData>")}
+    )
     assert audit(written(tmp_path, broken))
 
 
@@ -164,7 +191,7 @@ def test_a_renamed_and_moved_sheet_is_still_ours(tmp_path: Path) -> None:
 
 
 def test_other_tabs_keep_their_names_and_the_window_its_sheet(tmp_path: Path) -> None:
-    """Names that belong to a tab follow it when ours goes away from before it; the shown sheet stays shown."""
+    """Names of a tab follow it when ours goes away from before it; the shown sheet stays shown."""
     path = written(tmp_path, small_host("A"))
     place_sheet(path, donor(), path)
     workbook = opened(path)
@@ -179,7 +206,7 @@ def test_other_tabs_keep_their_names_and_the_window_its_sheet(tmp_path: Path) ->
 
 
 def test_one_sheet_alone_is_selected(tmp_path: Path) -> None:
-    """Never two sheets selected, or typing would go into both; a user who looked at ours goes on looking at it."""
+    """Never two sheets selected, or typing would go into both; who looked at ours goes on looking at it."""
     path = written(tmp_path, small_host("A"))
     place_sheet(path, donor(), path)
     selected = [b'tabSelected="1"' in parts(path)[f"xl/worksheets/sheet{n}.xml"] for n in (1, 2)]
@@ -200,12 +227,17 @@ def test_a_copied_sheet_of_ours_stays(tmp_path: Path) -> None:
     workbook = opened(path)
     copy = workbook.copy_worksheet(workbook["Findings"])
     copy.title = "Kept"
-    copy.defined_names.add(openpyxl.workbook.defined_name.DefinedName("placed_findings_sheet", attr_text="Kept!$A$1"))
+    copy.defined_names.add(
+        openpyxl.workbook.defined_name.DefinedName("placed_findings_sheet", attr_text="Kept!$A$1")
+    )
     workbook.save(path)
     assert place_sheet(path, donor("New text"), path) == "Findings"
     workbook = opened(path)
     assert workbook.sheetnames == ["A", "Kept", "Findings"]
-    assert workbook["Kept"]["A1"].value == "Burned valve in cylinder 3" and workbook["Findings"]["A1"].value == "New text"
+    assert (
+        workbook["Kept"]["A1"].value == "Burned valve in cylinder 3"
+        and workbook["Findings"]["A1"].value == "New text"
+    )
 
 
 def test_the_calculation_chain_goes_only_with_cells_of_the_old_sheet(tmp_path: Path) -> None:
@@ -216,7 +248,9 @@ def test_the_calculation_chain_goes_only_with_cells_of_the_old_sheet(tmp_path: P
     assert "xl/calcChain.xml" in parts(path)
     sheet_id = max(int(i) for i in re.findall(rb'sheetId="(\d+)"', parts(path)["xl/workbook.xml"]))
     cell = f'<c r="A4" i="{sheet_id}"/></calcChain>'.encode()
-    path.write_bytes(edited(path.read_bytes(), {"xl/calcChain.xml": lambda x: x.replace(b"</calcChain>", cell)}))
+    path.write_bytes(
+        edited(path.read_bytes(), {"xl/calcChain.xml": lambda x: x.replace(b"</calcChain>", cell)})
+    )
     place_sheet(path, donor(), path)
     after = parts(path)
     assert "xl/calcChain.xml" not in after
@@ -236,20 +270,34 @@ def test_the_list_of_titles_names_the_sheet(tmp_path: Path) -> None:
 
 def test_macros_are_kept(tmp_path: Path) -> None:
     """The macro part of an .xlsm book stays, and the book stays an .xlsm book."""
-    data = edited(small_host("A"), {
-        "xl/vbaProject.bin": b"not a real project",
-        "xl/_rels/workbook.xml.rels": lambda x: x.replace(b"</Relationships>", (
-            b'<Relationship Id="rId77" Type="http://schemas.microsoft.com/office/2006/relationships/vbaProject"'
-            b' Target="vbaProject.bin"/></Relationships>')),
-        "[Content_Types].xml": lambda x: x.replace(
-            b"application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml",
-            b"application/vnd.ms-excel.sheet.macroEnabled.main+xml").replace(b"</Types>", (
-                b'<Default Extension="bin" ContentType="application/vnd.ms-office.vbaProject"/></Types>')),
-    })
+    data = edited(
+        small_host("A"),
+        {
+            "xl/vbaProject.bin": b"not a real project",
+            "xl/_rels/workbook.xml.rels": lambda x: x.replace(
+                b"</Relationships>",
+                (
+                    b'<Relationship Id="rId77"'
+                    b' Type="http://schemas.microsoft.com/office/2006/relationships/vbaProject"'
+                    b' Target="vbaProject.bin"/></Relationships>'
+                ),
+            ),
+            "[Content_Types].xml": lambda x: x.replace(
+                b"application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml",
+                b"application/vnd.ms-excel.sheet.macroEnabled.main+xml",
+            ).replace(
+                b"</Types>",
+                (b'<Default Extension="bin" ContentType="application/vnd.ms-office.vbaProject"/></Types>'),
+            ),
+        },
+    )
     path = written(tmp_path, data, "job.xlsm")
     place_sheet(path, donor(), path)
     after = parts(path)
-    assert after["xl/vbaProject.bin"] == b"not a real project" and b"macroEnabled.main" in after["[Content_Types].xml"]
+    assert (
+        after["xl/vbaProject.bin"] == b"not a real project"
+        and b"macroEnabled.main" in after["[Content_Types].xml"]
+    )
     assert opened(path, keep_vba=True).sheetnames == ["A", "Findings"]
 
 
@@ -258,8 +306,13 @@ def test_a_strict_book_stays_strict(tmp_path: Path) -> None:
     path = written(tmp_path, HOSTS["strict"]())
     place_sheet(path, donor(), path)
     after = parts(path)
-    for name in ("xl/workbook.xml", "xl/styles.xml", "xl/worksheets/sheet3.xml", "xl/charts/chart1.xml",
-                 "xl/worksheets/_rels/sheet3.xml.rels"):
+    for name in (
+        "xl/workbook.xml",
+        "xl/styles.xml",
+        "xl/worksheets/sheet3.xml",
+        "xl/charts/chart1.xml",
+        "xl/worksheets/_rels/sheet3.xml.rels",
+    ):
         assert b"http://purl.oclc.org/ooxml/" in after[name]
         assert b"openxmlformats.org/spreadsheetml" not in after[name]
         assert b"openxmlformats.org/officeDocument" not in after[name]
@@ -275,7 +328,7 @@ def test_a_strict_donor_fits_a_usual_book(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("host", ["rich", "strict", "1904"])
 def test_libreoffice_reads_it_and_its_own_save_is_still_known(host: str, tmp_path: Path) -> None:
-    """LibreOffice opens the result with all values; in the book that it saves our sheet is found and replaced."""
+    """LibreOffice shows all values of the result; in the book that it saves our sheet is replaced."""
     path = written(tmp_path, HOSTS[host]())
     place_sheet(path, donor(), path)
     saved = saved_by_office(path, tmp_path)

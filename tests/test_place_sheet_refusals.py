@@ -1,4 +1,4 @@
-"""What placing refuses, in one sentence and with nothing touched; and that writing never harms the old file."""
+"""What placing refuses, in one sentence and with nothing touched; and writing that never harms a file."""
 
 from __future__ import annotations
 
@@ -35,21 +35,39 @@ def zipped(**content: str) -> bytes:
 
 def binary_book() -> bytes:
     """A package whose workbook part is of the binary kind."""
-    return edited(small_host("A"), {"[Content_Types].xml": lambda x: x.replace(
-        b"application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml",
-        b"application/vnd.ms-excel.sheet.binary.macroEnabled.main")})
+    return edited(
+        small_host("A"),
+        {
+            "[Content_Types].xml": lambda x: x.replace(
+                b"application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml",
+                b"application/vnd.ms-excel.sheet.binary.macroEnabled.main",
+            )
+        },
+    )
 
 
 def document() -> bytes:
     """A package whose main part is a text document."""
-    return edited(small_host("A"), {"[Content_Types].xml": lambda x: x.replace(
-        b"spreadsheetml.sheet.main", b"wordprocessingml.document.main")})
+    return edited(
+        small_host("A"),
+        {
+            "[Content_Types].xml": lambda x: x.replace(
+                b"spreadsheetml.sheet.main", b"wordprocessingml.document.main"
+            )
+        },
+    )
 
 
 def with_doctype() -> bytes:
     """A book whose workbook part declares an entity."""
-    return edited(small_host("A"), {"xl/workbook.xml": lambda x: x.replace(
-        b"<workbook", b'<!DOCTYPE a [<!ENTITY e SYSTEM "file:///etc/hostname">]><workbook', 1)})
+    return edited(
+        small_host("A"),
+        {
+            "xl/workbook.xml": lambda x: x.replace(
+                b"<workbook", b'<!DOCTYPE a [<!ENTITY e SYSTEM "file:///etc/hostname">]><workbook', 1
+            )
+        },
+    )
 
 
 def twice() -> bytes:
@@ -62,11 +80,14 @@ def twice() -> bytes:
 
 def signed() -> bytes:
     """A book with a digital signature's origin at the root of the package (ECMA-376 part 2, 13.2.4)."""
-    link = (b'<Relationship Id="rId70" Type="http://schemas.openxmlformats.org/package/2006/relationships/'
-            b'digital-signature/origin" Target="_xmlsignatures/origin.sigs"/></Relationships>')
-    return edited(small_host("A"), {
-        "_xmlsignatures/origin.sigs": b"",
-        "_rels/.rels": lambda x: x.replace(b"</Relationships>", link)})
+    link = (
+        b'<Relationship Id="rId70" Type="http://schemas.openxmlformats.org/package/2006/relationships/'
+        b'digital-signature/origin" Target="_xmlsignatures/origin.sigs"/></Relationships>'
+    )
+    return edited(
+        small_host("A"),
+        {"_xmlsignatures/origin.sigs": b"", "_rels/.rels": lambda x: x.replace(b"</Relationships>", link)},
+    )
 
 
 REFUSED = {
@@ -74,18 +95,33 @@ REFUSED = {
     "text": (lambda: b"a,b\n1,2\n", "x.csv", r"is a text file \(.csv\)"),
     "text under a wrong name": (lambda: b"a,b\n1,2\n", "x.xlsx", "is not an .xlsx workbook"),
     "old binary": (lambda: OLE, "x.xls", "is an old .xls workbook"),
-    "encrypted": (lambda: OLE + "EncryptedPackage".encode("utf-16-le"), "x.xlsx", "is encrypted with a password"),
-    "OpenDocument": (lambda: zipped(mimetype="application/vnd.oasis.opendocument.spreadsheet", content__xml="<a/>"),
-                     "x.ods", "is an OpenDocument file"),
+    "encrypted": (
+        lambda: OLE + "EncryptedPackage".encode("utf-16-le"),
+        "x.xlsx",
+        "is encrypted with a password",
+    ),
+    "OpenDocument": (
+        lambda: zipped(mimetype="application/vnd.oasis.opendocument.spreadsheet", content__xml="<a/>"),
+        "x.ods",
+        "is an OpenDocument file",
+    ),
     "another zip": (lambda: zipped(a="b"), "x.zip", "is a zip file, but not a workbook"),
     "binary book": (binary_book, "x.xlsb", "is a binary workbook"),
     "text document": (document, "x.docx", "holds no workbook"),
     "cut off": (lambda: small_host("A")[:-300], "x.xlsx", "is damaged"),
     "flipped": (lambda: small_host("A").replace(b"PK\x03\x04", b"PK\x03\x05", 3), "x.xlsx", "is damaged"),
-    "broken XML": (lambda: edited(small_host("A"), {"xl/workbook.xml": b"<workbook"}), "x.xlsx", "workbook.xml is damaged"),
+    "broken XML": (
+        lambda: edited(small_host("A"), {"xl/workbook.xml": b"<workbook"}),
+        "x.xlsx",
+        "workbook.xml is damaged",
+    ),
     "entities": (with_doctype, "x.xlsx", "declares a document type"),
     "a part twice": (twice, "x.xlsx", "holds the same part twice"),
-    "bomb": (lambda: edited(small_host("A"), {"xl/media/x.bin": bytes(16 * 1024 * 1024)}), "x.xlsx", "absurd size"),
+    "bomb": (
+        lambda: edited(small_host("A"), {"xl/media/x.bin": bytes(16 * 1024 * 1024)}),
+        "x.xlsx",
+        "absurd size",
+    ),
     "signed": (signed, "x.xlsx", "is digitally signed"),
 }
 
@@ -176,7 +212,9 @@ def test_a_missing_folder_is_said(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("step", ["replace", "fsync"])
-def test_a_failing_disk_leaves_the_old_file(step: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_failing_disk_leaves_the_old_file(
+    step: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """An error of the system at the last moment is said; the old file is whole, the temporary one gone."""
     path = written(tmp_path, small_host("A"))
     before = path.read_bytes()
@@ -206,24 +244,31 @@ def test_a_save_by_another_program_meanwhile_wins(tmp_path: Path, monkeypatch: p
     assert path.read_bytes() == theirs
 
 
-def test_a_part_that_came_out_changed_calls_the_writing_off(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_part_that_came_out_changed_calls_the_writing_off(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """The written file is read back before it takes the old one's place."""
     path = written(tmp_path, rich_host())
     before = path.read_bytes()
     from workbook_tools.report.package import Package
+
     real = Package.to_bytes
-    monkeypatch.setattr(Package, "to_bytes", lambda book: edited(real(book), {"xl/media/image1.png": b"harmed"}))
+    monkeypatch.setattr(
+        Package, "to_bytes", lambda book: edited(real(book), {"xl/media/image1.png": b"harmed"})
+    )
     with pytest.raises(UnusableFile, match=r"did not come out as meant \(xl/media/image1.png\)"):
         place_sheet(path, donor(), path)
     assert path.read_bytes() == before
 
 
 def test_a_killed_run_leaves_the_old_file_and_the_next_one_clears_up(tmp_path: Path) -> None:
-    """Killed in the middle of writing: the old file is whole; its litter goes with the next run, a running one's stays."""
+    """A killed run leaves the old file whole and litter, which the next run clears; a running one's stays."""
     path = written(tmp_path, small_host("A"))
     before = path.read_bytes()
-    script = ("import sys, time; from workbook_tools import safe_write;"
-              "safe_write.replace_file(sys.argv[1], b'new', lambda p: (print('there', flush=True), time.sleep(60)))")
+    script = (
+        "import sys, time; from workbook_tools import safe_write;"
+        "safe_write.replace_file(sys.argv[1], b'new', lambda p: (print('there', flush=True), time.sleep(60)))"
+    )
     run = subprocess.Popen([sys.executable, "-c", script, str(path)], stdout=subprocess.PIPE, text=True)
     assert run.stdout is not None
     assert run.stdout.readline() == "there\n"

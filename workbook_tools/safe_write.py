@@ -41,7 +41,7 @@ def lock_beside(path: str | Path) -> Path | None:
 def check_replaceable(path: str | Path) -> Path:
     """The file that writing to `path` would replace, links resolved.
 
-    Raises UnusableFile when it is open elsewhere, read-only, no file, or when its folder is missing or closed to us.
+    Raises UnusableFile when it is open elsewhere, read-only or no file, or its folder is missing or closed.
     """
     target = Path(path).resolve()
     if not target.parent.is_dir():
@@ -51,8 +51,8 @@ def check_replaceable(path: str | Path) -> Path:
     lock = lock_beside(target)
     if lock is not None:
         raise UnusableFile(
-            f"{path} is open in another program (its lock file {lock.name} is there); close it there and try again,"
-            " or delete the lock file if no program has it open."
+            f"{path} is open in another program (its lock file {lock.name} is there); close it there and try"
+            " again, or delete the lock file if no program has it open."
         )
     if target.exists():
         if not target.is_file():
@@ -68,10 +68,10 @@ def check_replaceable(path: str | Path) -> Path:
 
 
 def replace_file(target: str | Path, data: bytes, check: Callable[[Path], None] | None = None) -> None:
-    """Put `data` in the place of `target` (or make it new) in one step; on any failure the old file stays as it was.
+    """Put `data` in the place of `target`, or make it new, in one step; on failure the old file is as it was.
 
-    `check` is called with the temporary file once it is on the disk and may raise to call the replacement off.
-    The mode of the old file is kept and a symbolic link stays a link. Raises UnusableFile as check_replaceable does,
+    `check` is called with the temporary file once it is on the disk and may raise to call it all off. The
+    mode of the old file is kept and a symbolic link stays a link. Raises UnusableFile as check_replaceable does,
     and when the disk is full or the system refuses.
     """
     path = check_replaceable(target)

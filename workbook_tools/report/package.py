@@ -5,8 +5,8 @@
     xl/workbook.xml          the index of the sheets
     xl/_rels/workbook.xml.rels
 
-A part that nobody asks to change is written back with the very bytes it had. Strict workbooks are shown with the
-usual (transitional) namespaces and get their own back when written.
+A part that nobody asks to change is written back with the very bytes it had. Strict workbooks are shown with
+the usual (transitional) namespaces and get their own back when written.
 """
 
 from __future__ import annotations
@@ -92,6 +92,7 @@ class Package:
             self._parts[name] = content
         self._by_folded_name = {name.lower(): name for name in self._parts}
         self._trees: dict[str, etree._Element] = {}
+        self._overrides: dict[str, etree._Element] | None = None
         self.changed: set[str] = set()
         self.removed: set[str] = set()
         self.strict = False
@@ -143,6 +144,7 @@ class Package:
         if defaults.get(extension) != content_type:
             etree.SubElement(types, f"{{{TYPES}}}Override", PartName=f"/{name}", ContentType=content_type)
             self.touch(CONTENT_TYPES)
+            self._overrides = None
 
     def remove(self, name: str) -> None:
         """Remove a part, its relationships and its content type."""
@@ -154,9 +156,11 @@ class Package:
                 self._infos.pop(found, None)
                 self.changed.discard(found)
                 self.removed.add(found)
-        for override in self._overrides(name):
-            override.getparent().remove(override)
-            self.touch(CONTENT_TYPES)
+            override = self._override(gone)
+            if override is not None:
+                override.getparent().remove(override)
+                self.touch(CONTENT_TYPES)
+                self._overrides = None
 
     def free_name(self, folder: str, stem: str, extension: str) -> str:
         """The first part name `folder/stemN.extension` that is not taken."""
@@ -166,7 +170,8 @@ class Package:
         return name
 
     def content_type(self, name: str) -> str:
-        for override in self._overrides(name):
+        override = self._override(name)
+        if override is not None:
             return override.get("ContentType", "")
         extension = name.rsplit(".", 1)[-1].lower()
         for default in self.xml(CONTENT_TYPES).iter(f"{{{TYPES}}}Default"):
@@ -174,10 +179,12 @@ class Package:
                 return default.get("ContentType", "")
         return ""
 
-    def _overrides(self, name: str) -> list[etree._Element]:
-        wanted = f"/{name}".lower()
-        every = self.xml(CONTENT_TYPES).iter(f"{{{TYPES}}}Override")
-        return [e for e in every if unquote(e.get("PartName", "")).lower() in (wanted, unquote(wanted))]
+    def _override(self, name: str) -> etree._Element | None:
+        """The entry of a part in the content types, None where only its extension speaks for it."""
+        if self._overrides is None:
+            every = self.xml(CONTENT_TYPES).iter(f"{{{TYPES}}}Override")
+            self._overrides = {unquote(e.get("PartName", "")).lower(): e for e in every}
+        return self._overrides.get(unquote(f"/{name}").lower())
 
     # ---- relationships
 

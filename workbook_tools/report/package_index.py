@@ -129,15 +129,18 @@ def _names_section(root: etree._Element) -> etree._Element:
 
 
 def _drop_stale_calculation_chain(book: Package, sheet_id: int) -> None:
-    """A chain with cells of a sheet that is gone makes a program call the file damaged; without one it makes it anew."""
+    """Drop a chain that lists cells of a sheet that goes: programs call such a file damaged, and make a new
+    chain where there is none.
+    """
     for relation in book.relations(book.workbook):
-        if relation.kind == "calcChain" and book.find(relation.target):
-            if any(cell.get("i") == str(sheet_id) for cell in book.xml(relation.target)):
-                book.unrelate(book.workbook, relation.id)
+        if relation.kind != "calcChain" or book.find(relation.target) is None:
+            continue
+        if any(cell.get("i") == str(sheet_id) for cell in book.xml(relation.target)):
+            book.unrelate(book.workbook, relation.id)
 
 
 def _retitle(book: Package, remove: str | None = None, add: str | None = None) -> None:
-    """Keep the list of sheet titles in the document properties, where it is the list we expect; it is only shown."""
+    """Keep the sheet titles in the document properties, where these are in the order that we expect."""
     part = book.first_related("", "extended-properties")
     if part is None:
         return

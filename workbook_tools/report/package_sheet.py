@@ -14,8 +14,8 @@ from workbook_tools.report.package_index import MARK, defined_names
 from workbook_tools.report.package_names import Renaming, free_name
 from workbook_tools.report.package_styles import StyleMerger
 
-# Kinds of parts that a sheet may bring along; each stands on its own. Pivot tables, slicers, controls and the like
-# hang on parts of the whole book, so a sheet with these is refused rather than placed broken.
+# Kinds of parts that a sheet may bring along; each stands on its own. Pivot tables, slicers, controls and the
+# like hang on parts of the whole book, so a sheet with these is refused rather than placed broken.
 CARRIED = {
     "chart",
     "chartColorStyle",
@@ -36,9 +36,9 @@ _FORMULAS = {"f", "formula", "formula1", "formula2", "calculatedColumnFormula", 
 
 
 class SheetCopy:
-    """Copies parts of `donor` into `host`: styles, sheet and table names translated, shared strings written out.
+    """Copies parts of `donor` into `host`, translates styles, sheet and table names, and writes strings out.
 
-    `days` is added to cells that show a date, and to the limits of date validations; times of day and durations stay.
+    `days` is added to cells that show a date and to limits of date validations, not to times and durations.
     Dates inside formulas, conditional formats and chart axes are left as they are.
     """
 

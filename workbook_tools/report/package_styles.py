@@ -26,10 +26,11 @@ ORDER = [
     "colors",
     "extLst",
 ]
-# What a styles part must at least hold so that ids into it make sense; fills 0 and 1 are fixed by the programs.
+# What a styles part must at least hold so that ids into it make sense; fills 0 and 1 are the same everywhere.
 LEAST = {
     "fonts": '<font><sz val="11"/><name val="Calibri"/></font>',
-    "fills": '<fill><patternFill patternType="none"/></fill><fill><patternFill patternType="gray125"/></fill>',
+    "fills": '<fill><patternFill patternType="none"/></fill>'
+    '<fill><patternFill patternType="gray125"/></fill>',
     "borders": "<border><left/><right/><top/><bottom/><diagonal/></border>",
     "cellStyleXfs": '<xf numFmtId="0" fontId="0" fillId="0" borderId="0"/>',
     "cellXfs": '<xf numFmtId="0" fontId="0" fillId="0" borderId="0" xfId="0"/>',
@@ -84,8 +85,9 @@ class StyleMerger:
 
     def finish(self) -> None:
         """Have the host write its styles anew if something was added; else they stay byte for byte."""
-        if self._grew:
-            self._host_package.touch(self._host_package.first_related(self._host_package.workbook, "styles") or "")
+        part = self._host_package.first_related(self._host_package.workbook, "styles")
+        if self._grew and part is not None:
+            self._host_package.touch(part)
 
     def _translated(self, donor_xf: etree._Element) -> etree._Element:
         ids = {"numFmtId": self._number_format(int(donor_xf.get("numFmtId", "0")))}

@@ -1,7 +1,8 @@
 """Putting a finished sheet last into somebody's workbook, with every other part of it left as it was.
 
-A spreadsheet library that loads and saves a book loses what it does not know: shapes, sparklines, stored results. Here
-the book is never loaded; the new sheet's parts are added to its package and listed in the few index parts.
+A spreadsheet library that loads and saves a book loses what it does not know: shapes, sparklines, stored
+results. Here the book is never loaded; the new sheet's parts are added to its package and listed in the few
+index parts.
 """
 
 from __future__ import annotations
@@ -28,12 +29,13 @@ INDEX_KINDS = {"styles", "calcChain"}
 
 
 def place_sheet(host: str | Path, donor: str | Path | bytes, out: str | Path) -> str:
-    """Put the only sheet of the donor book last in a copy of the host, or in the host itself where `out` is the host.
+    """Put the only sheet of the donor book (path or bytes) last in a copy of the host, or in the host itself
+    where `out` is the host; returns the name that the sheet got.
 
-    A sheet placed earlier is replaced and its tab keeps its name; otherwise the sheet gets the donor's name, or the
-    next free one ("Findings (2)"). Returns the name. Where the host counts days from 1904, the sheet's dates are
-    counted anew. A digitally signed host is refused in place; a copy keeps its signature parts, which then no longer
-    fit the content. Raises UnusableFile, with nothing changed, when one of the files cannot be used.
+    A sheet placed earlier is replaced and its tab keeps its name; otherwise the sheet gets the donor's name,
+    or the next free one ("Findings (2)"). Where host and donor count days from different years, the sheet's
+    dates are counted anew. A digitally signed host is refused in place; a copy keeps its signature parts,
+    which then no longer fit the content. Raises UnusableFile, with nothing changed, when a file cannot be used.
     """
     host, out = Path(host), Path(out)
     in_place = out.exists() and host.exists() and out.samefile(host)
@@ -75,7 +77,7 @@ def _place(book: Package, guest: Package) -> str:
 
 
 def _check_written(temporary: Path, source: bytes, book: Package) -> None:
-    """Read the written file back: it holds what was meant, and every part of the user's that is no index is the same."""
+    """Read the written file back: all parts of the user's but the index are the same, the others as meant."""
     before = {info.filename: _digest(content) for info, content in read_entries(source, book.label)}
     written = {
         info.filename: _digest(content) for info, content in read_entries(temporary.read_bytes(), book.label)
