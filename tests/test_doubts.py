@@ -125,15 +125,30 @@ def test_leakage_over_its_limit_lets_a_low_compression_stand() -> None:
     assert doubt_about(1450, "psi", 0, 300, **spec, agrees_with_leakdown=True) is not None
 
 
-def test_the_limits_of_the_rule_belong_to_the_good_side() -> None:
-    """Half of the lowest and twice the highest are not doubted yet, and range ends are still plausible."""
-    spec = {"spec_low": 2.0, "spec_high": 4.0, "quantity": "fuel pressure"}
-    assert doubt_about(8.0, "psi", 0, 30, **spec) is None
-    assert doubt_about(20.0, "psi", 0, 20, **spec) is not None
-    assert doubt_about(1.0, "bar", 0, 30, **spec) is None
+@pytest.mark.parametrize(
+    ("value", "unit", "spec", "doubted"),
+    [
+        (30.0, "kPa", (60, 90), False),
+        (29.9, "kPa", (60, 90), True),
+        (28.0, "inHg", (10, 14), False),
+        (28.1, "inHg", (10, 14), True),
+    ],
+)
+def test_half_of_the_lowest_and_twice_the_highest_are_not_doubted_yet(
+    value: float, unit: str, spec: tuple[float, float], doubted: bool
+) -> None:
+    """Only beyond these two is a plausible reading held against the other units."""
+    doubt = doubt_about(value, unit, 0, 110, spec_low=spec[0], spec_high=spec[1], quantity="vacuum")
+    assert (doubt is not None) == doubted
+
+
+def test_the_ends_of_the_plausible_range_are_plausible() -> None:
+    """Both limits belong to the range, a rounding error beyond them too."""
+    assert doubt_about(0, "psi", 0, 300) is None
     assert doubt_about(300, "psi", 0, 300) is None
     assert doubt_about(math.nextafter(300.0, 301.0), "psi", 0, 300) is None
     assert doubt_about(300.1, "psi", 0, 300) is not None
+    assert doubt_about(-0.1, "psi", 0, 300) is not None
 
 
 def test_the_suggestion_must_fit_the_specification_widened_by_a_quarter() -> None:

@@ -151,6 +151,13 @@ def test_a_date_cell_is_read(raw: object, epoch: datetime.datetime) -> None:
     assert read_date(raw, epoch) == Entry(MARCH_31)
 
 
+@pytest.mark.parametrize(("text", "year"), [("31-Mar-69", 2069), ("31-Mar-70", 1970), ("31/12/99", 1999)])
+def test_a_year_of_two_digits_lies_from_1970_to_2069(text: str, year: int) -> None:
+    """Two digits count from 1970, where a shop's records may begin, to 2069."""
+    value = read_date(text, WINDOWS_EPOCH).value
+    assert isinstance(value, datetime.date) and value.year == year
+
+
 @pytest.mark.parametrize(
     ("raw", "reason"),
     [

@@ -214,12 +214,11 @@ def _best(readings: list[_Reading], spec: _Range, plausible: _Range) -> _Reading
     """
     if not readings:
         return None
-    specified = spec.low is not None or spec.high is not None
     middle = spec.middle() if spec.middle() is not None else plausible.middle()
 
     # Rounded, so that of two readings with the same value the unit comes before the point.
     def order(reading: _Reading) -> tuple[bool, float]:
-        return not (specified and spec.holds(reading.value)), round(abs(reading.value - (middle or 0.0)), 9)
+        return not spec.holds(reading.value), round(abs(reading.value - (middle or 0.0)), 9)
 
     return min(readings, key=order)
 
