@@ -130,7 +130,7 @@ def test_lambda_is_what_analysers_recorded(
 )
 def test_lambda_of_legal_co(co: float, expected: float) -> None:
     """The CO2 that belongs to a CO reading of rich exhaust gives the lambda that belongs to it."""
-    rows = sorted(((row[2], row[1]) for row in EXACT_COMBUSTION if row[2] > 0 or row[0] == 1))
+    rows = sorted((row[2], row[1]) for row in EXACT_COMBUSTION if row[2] > 0 or row[0] == 1)
     (co_low, co2_low), (co_high, co2_high) = next(
         (low, high) for low, high in zip(rows, rows[1:], strict=False) if low[0] <= co <= high[0])
     co2 = co2_low + (co2_high - co2_low) * (co - co_low) / (co_high - co_low)
@@ -215,6 +215,8 @@ def test_a_shifted_point_is_found_in_real_inspections(
         (0.2, 6.0, 12.5, Sample.DILUTED),
         (0.0, 0.0, 20.9, Sample.DILUTED),
         (0.2, 4.0, 3.0, Sample.NOT_SETTLED),
+        (0.2, 9.0, 1.5, Sample.NOT_SETTLED),
+        (0.2, 10.0, 1.5, Sample.USABLE),
         (0.0, 0.0, 0.0, Sample.NOT_SETTLED),
         (9.0, 12.0, 0.1, Sample.TOO_MUCH_CARBON),
         (8.0, 12.0, 0.1, Sample.USABLE),

@@ -43,7 +43,7 @@ _TABLE: dict[str, tuple[tuple[str, float, str], ...]] = {
         ("bar", 1e5, "bars barg"),
         ("psi", _LBF / _INCH**2, "# psig #/in2 lb/in2 lbs/in2 lb/in^2 lbf/in2 lb/sqin lbs/sqin lbpersqin"),
         ("kg/cm²", 98066.5, "kg/cm2 kg/cm^2 kg/sqcm kgf/cm2 kgf/cm^2 kp/cm2 kgcm2"),
-        ("inHg", 13595.1 * 9.80665 * _INCH, '"hg incheshg inchesofhg inchesofmercury inofmercury inofhg inhgvac'),
+        ("inHg", 13595.1 * 9.80665 * _INCH, '"hg incheshg inchesofhg inchesofmercury inofmercury inofhg'),
         ("mmHg", 13595.1 * 9.80665 * 1e-3, "torr mmofmercury mmofhg"),
         ("cmHg", 13595.1 * 9.80665 * 1e-2, "cmofmercury cmofhg"),
         ("inH2O", 1000 * 9.80665 * _INCH, '"h2o inwc "wc inwg "wg inchesofh2o inchesofwater inofwater'),
