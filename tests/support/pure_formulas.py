@@ -4,8 +4,8 @@
 
 The PyPI package `formulas` parses and calculates each single formula. Finding cells by name and the order of
 calculation are done here: the package's own workbook model takes 18 s to load a book of 1,000 formulas over
-2,000 names (0.2 s here, then 1 to 2 s for each set of entries), and this way formulas that differ only in the
-cells they look at are compiled once.
+2,000 names (0.2 s here), and this way formulas that differ only in the cells they look at are compiled once,
+and calculated once for the same values: about 2 ms a formula, next to nothing for one seen before.
 
 What `formulas` 1.3.4 calculates otherwise than LibreOffice 7.4, found by comparing 230 formulas:
 
@@ -88,6 +88,7 @@ class Model:
             book.close()
         self._compiled: dict[str, Any] = {}
         self._prepared: dict[Place, tuple[str, list[Area]]] = {}
+        self._known: dict[tuple[Any, ...], Any] = {}  # results by formula and what it looked at
         self._results: dict[Place, Any] = {}
         self._entries: dict[Place, Any] = {}
 
@@ -152,14 +153,14 @@ class Model:
         if place not in self._prepared:
             self._prepared[place] = self._prepare(place, text)
         template, areas = self._prepared[place]
-        if template not in self._compiled:
-            self._compiled[template] = _compile(template, place)
-        function = self._compiled[template]
-        blocks = {_stand_in(number, area): self._block(area) for number, area in enumerate(areas)}
-        result = function(*(Ranges().set_value(_range_of(key), blocks[key]) for key in function.inputs))
-        result = getattr(result, "value", result)
-        first = np.asarray(result, object).ravel()[0]
-        return 0.0 if first is schedula.EMPTY else first
+        blocks = [self._block(area) for area in areas]
+        # True and 1 are the same key, and not the same value.
+        seen = (template, *((type(value), value) for block in blocks for value in block.flat))
+        if seen not in self._known:
+            if template not in self._compiled:
+                self._compiled[template] = _compile(template, place)
+            self._known[seen] = _call(self._compiled[template], areas, blocks)
+        return self._known[seen]
 
     def _prepare(self, place: Place, text: str) -> tuple[str, list[Area]]:
         """The formula with each reference replaced by a stand-in address, and what the stand-ins stand for.
@@ -209,6 +210,15 @@ def _compile(template: str, place: Place) -> Any:
         return formulas.Parser().ast(template)[1].compile()
     except formulas.errors.FormulaError as error:
         raise FormulaError(f"{_spell(place)}: cannot parse {template}") from error
+
+
+def _call(function: Any, areas: list[Area], blocks: list[np.ndarray]) -> Any:
+    held = {
+        _stand_in(number, area): block for number, (area, block) in enumerate(zip(areas, blocks, strict=True))
+    }
+    result = function(*(Ranges().set_value(_range_of(key), held[key]) for key in function.inputs))
+    first = np.asarray(getattr(result, "value", result), object).ravel()[0]
+    return 0.0 if first is schedula.EMPTY else first
 
 
 def _plain_number(text: str) -> str:
