@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
 import warnings
 from pathlib import Path
 
@@ -358,3 +360,12 @@ def test_a_book_of_only_our_sheet_can_be_its_own_host(tmp_path: Path) -> None:
     del workbook["A"]
     workbook.save(path)
     assert place_sheet(path, donor(), path) == "Findings" and titles(path) == ["Findings"]
+
+
+def test_importing_the_stage_loads_no_xml_library() -> None:
+    """The package of the stage is light: what placing needs is loaded when it is asked for."""
+    script = (
+        "import sys, workbook_tools.report as r; assert 'lxml' not in sys.modules;"
+        "r.place_sheet; assert 'lxml' in sys.modules and 'openpyxl' not in sys.modules"
+    )
+    subprocess.run([sys.executable, "-c", script], check=True)

@@ -131,6 +131,27 @@ def test_tables_get_names_and_numbers_of_their_own(tmp_path: Path) -> None:
     assert opened(path)["Findings"]["E5"].value == "=ROWS(Evidence_2[Field])"
 
 
+def test_names_of_the_donor_become_names_of_the_sheet(tmp_path: Path) -> None:
+    """A name of the donor comes along as one of the sheet; the host's own of the same name stays."""
+
+    def write(workbook: Any) -> None:
+        sheet = workbook.add_worksheet("Findings")
+        sheet.write_formula("A1", "=limit*2", None, 10)
+        workbook.define_name("limit", "=Findings!$B$1")
+
+    def write_host(workbook: Any) -> None:
+        workbook.add_worksheet("Findings")
+        workbook.define_name("limit", "=Findings!$C$9")
+
+    path = written(tmp_path, book(write_host))
+    for _ in range(2):
+        name = place_sheet(path, book(write), path)
+        workbook = opened(path)
+        assert {n: d.attr_text for n, d in workbook.defined_names.items()} == {"limit": "Findings!$C$9"}
+        assert workbook[name].defined_names["limit"].attr_text == "'Findings (2)'!$B$1"
+        assert workbook[name].defined_names["placed_findings_sheet"].hidden
+
+
 def test_texts_stay_texts(tmp_path: Path) -> None:
     """A text that looks like a formula or like markup arrives as text, spaces and line breaks with it."""
     texts = ["=1+1", "<b>&amp;</b>", "  two\nlines ", "'quoted", "Findings!A1", "@SUM(A1)"]

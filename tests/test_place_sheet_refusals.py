@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import stat
 import subprocess
 import sys
@@ -79,7 +80,7 @@ def twice() -> bytes:
 
 
 def signed() -> bytes:
-    """A book with a digital signature's origin at the root of the package (ECMA-376 part 2, 13.2.4)."""
+    """A book with a digital signature's origin at the package's root (ECMA-376 part 2, from memory)."""
     link = (
         b'<Relationship Id="rId70" Type="http://schemas.openxmlformats.org/package/2006/relationships/'
         b'digital-signature/origin" Target="_xmlsignatures/origin.sigs"/></Relationships>'
@@ -118,9 +119,14 @@ REFUSED = {
     "entities": (with_doctype, "x.xlsx", "declares a document type"),
     "a part twice": (twice, "x.xlsx", "holds the same part twice"),
     "bomb": (
-        lambda: edited(small_host("A"), {"xl/media/x.bin": bytes(16 * 1024 * 1024)}),
+        lambda: edited(small_host("A"), {"xl/media/x.bin": bytes(40 * 1024 * 1024)}),
         "x.xlsx",
         "absurd size",
+    ),
+    "no sheets": (
+        lambda: edited(small_host("A"), {"xl/workbook.xml": lambda x: re.sub(rb"<sheet .*?/>", b"", x)}),
+        "x.xlsx",
+        "has no sheets",
     ),
     "signed": (signed, "x.xlsx", "is digitally signed"),
 }
@@ -180,6 +186,18 @@ def test_a_lock_of_another_book_does_not_matter(tmp_path: Path) -> None:
     path = written(tmp_path, small_host("A"))
     (tmp_path / "~$other.xlsx").write_text("someone")
     assert lock_beside(path) is None
+
+
+def test_a_lock_beside_the_file_or_beside_its_link_counts(tmp_path: Path) -> None:
+    """However the file was opened elsewhere, by its name or by a link, the lock is found from the link."""
+    path = written(tmp_path, small_host("A"), "real.xlsx")
+    link = tmp_path / "link.xlsx"
+    link.symlink_to(path)
+    assert lock_beside(link) is None
+    for name in (".~lock.real.xlsx#", ".~lock.link.xlsx#"):
+        (tmp_path / name).write_text("someone")
+        assert lock_beside(link) == tmp_path / name
+        (tmp_path / name).unlink()
 
 
 def test_a_read_only_book_is_refused(tmp_path: Path) -> None:

@@ -30,11 +30,11 @@ def lock_beside(path: str | Path) -> Path | None:
 
     Known are `.~lock.NAME#` (LibreOffice) and `~$NAME` (office programs).
     """
-    path = Path(path).resolve()
-    for name in (f".~lock.{path.name}#", f"~${path.name}"):
-        lock = path.with_name(name)
-        if lock.is_file():
-            return lock
+    # A program may have opened the file by a link; then its lock lies beside the link or beside the file.
+    for place in (Path(path).absolute(), Path(path).resolve()):
+        for name in (f".~lock.{place.name}#", f"~${place.name}"):
+            if place.with_name(name).is_file():
+                return place.with_name(name)
     return None
 
 
@@ -48,7 +48,7 @@ def check_replaceable(path: str | Path) -> Path:
         raise UnusableFile(f"{path}: the folder {target.parent} does not exist; create it first.")
     if target.is_dir():
         raise UnusableFile(f"{path} is a folder; give the name of a file.")
-    lock = lock_beside(target)
+    lock = lock_beside(path)
     if lock is not None:
         raise UnusableFile(
             f"{path} is open in another program (its lock file {lock.name} is there); close it there and try"
@@ -71,8 +71,8 @@ def replace_file(target: str | Path, data: bytes, check: Callable[[Path], None] 
     """Put `data` in the place of `target`, or make it new, in one step; on failure the old file is as it was.
 
     `check` is called with the temporary file once it is on the disk and may raise to call it all off. The
-    mode of the old file is kept and a symbolic link stays a link. Raises UnusableFile as check_replaceable does,
-    and when the disk is full or the system refuses.
+    mode of the old file is kept and a symbolic link stays a link. Raises UnusableFile as check_replaceable
+    does, and when the disk is full or the system refuses.
     """
     path = check_replaceable(target)
     _clear_litter(path)

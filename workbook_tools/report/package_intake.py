@@ -14,7 +14,7 @@ MAX_PART_BYTES = 256 * 1024 * 1024
 MAX_TOTAL_BYTES = 768 * 1024 * 1024
 MAX_ENTRIES = 20_000
 MAX_RATIO = 400
-RATIO_COUNTS_FROM = 8 * 1024 * 1024
+RATIO_COUNTS_FROM = 32 * 1024 * 1024  # below that a blank bitmap may shrink as well as a bomb
 
 CONTENT_TYPES = "[Content_Types].xml"
 OLE_MAGIC = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"

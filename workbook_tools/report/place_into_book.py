@@ -35,7 +35,7 @@ def place_sheet(host: str | Path, donor: str | Path | bytes, out: str | Path) ->
     A sheet placed earlier is replaced and its tab keeps its name; otherwise the sheet gets the donor's name,
     or the next free one ("Findings (2)"). Where host and donor count days from different years, the sheet's
     dates are counted anew. A digitally signed host is refused in place; a copy keeps its signature parts,
-    which then no longer fit the content. Raises UnusableFile, with nothing changed, when a file cannot be used.
+    which then no longer fit the content. Raises UnusableFile, with nothing changed, when a file is unusable.
     """
     host, out = Path(host), Path(out)
     in_place = out.exists() and host.exists() and out.samefile(host)
@@ -66,6 +66,8 @@ def place_sheet(host: str | Path, donor: str | Path | bytes, out: str | Path) ->
 
 def _place(book: Package, guest: Package) -> str:
     wanted, sheet = only_sheet(guest)
+    if not tabs(book):
+        raise UnusableFile(f"{book.label} has no sheets; open it in its program and save it anew.")
     old = marked_tab(book, wanted)
     vacancy: Vacancy | None = remove_tab(book, old) if old else None
     name = vacancy.name if vacancy else free_sheet_name(wanted, [tab.name for tab in tabs(book)])
