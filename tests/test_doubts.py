@@ -7,7 +7,7 @@ appendix B.8: 1 inHg = 3.386389 kPa, 1 psi = 6.894757 kPa, 1 kgf/cm² = 98.0665 
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from workbook_tools.read.doubts import COMPARED_UNITS, battery_range, doubt_about, doubt_about_temperature
@@ -218,6 +218,7 @@ def test_a_battery_at_rest_is_specified_from_the_system_voltage() -> None:
     assert battery_range(12) == pytest.approx((10.8, 14.4))
 
 
+@settings(deadline=None)
 @given(
     value=st.floats(-1e5, 1e5),
     low=st.floats(0, 100),

@@ -8,7 +8,7 @@ import datetime
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from workbook_tools.read.entries import (
@@ -266,6 +266,7 @@ def _grouped(text: str, thousands: str, point: str) -> str:
     return f"{int(whole):,}".replace(",", thousands) + (point + decimals if decimals else "")
 
 
+@settings(deadline=None)
 @given(
     value=st.decimals(min_value=0, max_value=9_999_999, places=3),
     places=st.integers(0, 3),
@@ -286,6 +287,7 @@ def test_no_habit_of_writing_gives_a_wrong_number(
     assert entry.value in (None, signed)
 
 
+@settings(deadline=None)
 @given(
     value=st.decimals(min_value=0, max_value=999, places=4),
     places=st.integers(0, 4),
@@ -304,6 +306,7 @@ def test_a_reading_below_a_thousand_is_never_read_wrong(
         assert places == 3 and "," in text
 
 
+@settings(deadline=None)
 @given(st.floats(allow_nan=False, allow_infinity=False, min_value=-1e12, max_value=1e12))
 def test_a_number_that_a_program_wrote_as_text_comes_back(value: float) -> None:
     """Python's own text of a number is read back as the same number, or refused as too fine or doubtful."""
@@ -311,6 +314,7 @@ def test_a_number_that_a_program_wrote_as_text_comes_back(value: float) -> None:
     assert read_number(value, "psi").value == value
 
 
+@settings(deadline=None)
 @given(st.text(max_size=30), st.sampled_from(["psi", "inHg", "rpm", "in", "° BTDC", "%", ""]))
 def test_any_text_gives_an_entry(text: str, unit: str) -> None:
     """No text makes the reader fail: a cell is read, blank, or a problem, and never two of these."""
@@ -326,6 +330,7 @@ def test_any_text_gives_an_entry(text: str, unit: str) -> None:
     assert read_text(text).value in (None, text.strip())
 
 
+@settings(deadline=None)
 @given(
     st.integers(0, 9999),
     st.integers(0, 9999),

@@ -9,7 +9,7 @@ import datetime
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from workbook_tools.read.entries import Entry, read_choice, read_date, read_money, read_text
@@ -189,6 +189,7 @@ def test_a_date_in_doubt_is_a_problem(raw: object, reason: str) -> None:
     assert reason in (entry.problem or "")
 
 
+@settings(deadline=None)
 @given(
     st.dates(datetime.date(1950, 1, 1), datetime.date(2069, 12, 31)),
     st.sampled_from(
