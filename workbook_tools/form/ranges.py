@@ -1,6 +1,6 @@
-"""What the form proposes and expects: default entries for an engine, plausible ranges in the workbook's own unit.
+"""What the form proposes and expects: default entries for an engine, plausible ranges in the workbook's unit.
 
-The generator writes them into the cells as defaults and data validation, the reader judges entries by the same range.
+The generator writes them as defaults and data validation; the reader judges entries by the same ranges.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ SENSIBLE_FIGURES = 2
 
 
 def default_for(field: Field, shape: Shape) -> float | str | None:
-    """What stands in a field of a new workbook of that shape, in its unit system; None where it stays blank."""
+    """What stands in a field of a new workbook of that shape, in its units; None where it stays blank."""
     from_shape: dict[str, float | str | None] = {
         "cylinder_count": float(shape.cylinders),
         "cylinder_banks": banks_text(shape.banks),

@@ -1,4 +1,4 @@
-"""Charts: columns or points over the repeats of an item, their limits as dashed lines, readable in black and white."""
+"""Charts: columns or points over the repeats of an item, limits as dashed lines, readable in grey print."""
 
 from __future__ import annotations
 
@@ -11,7 +11,8 @@ from workbook_tools.form.model import Line, Shape
 from workbook_tools.generate.plan import ChartPlace, Layout, SheetPlan
 from workbook_tools.generate.styles import BLACK, BLUE, FONT, GREY, LINE, VERMILLION
 
-#: Fill and outline of the first, second, third ... series of columns: apart in print in grey, and limit lines show on them.
+#: Fill and outline of the first, second, third series of columns: apart when printed in grey, and limit lines
+#: show on them.
 BAR_LOOKS = (("#56B4E9", BLUE), ("#FFFFFF", BLUE), (BLUE, BLUE))
 LIMIT_LOOKS = ((VERMILLION, "dash"), (BLACK, "round_dot"), (VERMILLION, "long_dash_dot"), (BLACK, "solid"))
 TEXT = {"name": FONT, "size": 9, "color": GREY, "bold": False}
@@ -23,7 +24,7 @@ FEWEST_FOR_A_LINE = 3
 
 
 def build_chart(book: Workbook, plan: Layout, sheet: SheetPlan, place: ChartPlace, shape: Shape) -> BookChart:
-    """The chart of one place: columns with limit lines, or points joined by lines where the chart has an x item."""
+    """The chart of one place: columns with limit lines, or joined points where the chart has an x item."""
     chart = place.chart
     made = book.add_chart(
         {"type": "column"} if chart.x is None else {"type": "scatter", "subtype": "straight_with_markers"}
@@ -95,6 +96,6 @@ def _series(plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line) -> di
 
 
 def _range(plan: Layout, name: str, repeats: int) -> list[Any]:
-    """Sheet and corners of a repeated item's column. Raises KeyError for an item that does not repeat so often."""
+    """Sheet and corners of a repeated item's column. Raises KeyError where it repeats less often."""
     first, last = plan.cells[f"{name}_1"], plan.cells[f"{name}_{repeats}"]
     return [first.sheet, first.row, first.column, last.row, last.column]

@@ -21,7 +21,7 @@ LAST_COLUMN = 9
 TITLE_HEIGHT = 30.0
 HEADING_HEIGHT = 24.0
 ROW_HEIGHT = 22.0
-#: Rows of a table with many repeats, so that a sheet for twelve cylinders can be read when it is printed on one page.
+#: Rows of a table with many repeats, so that a sheet for twelve cylinders can be read on one page.
 CLOSE_ROW_HEIGHT, CLOSE_FROM = 18.0, 9
 SPACE_HEIGHT = 9.0
 #: Height of one line of text, and how many characters fit in a column's width of one, by size of the text.
@@ -41,7 +41,7 @@ def span_in_block(item: Item) -> int:
 
 
 def help_column(block: Block) -> int:
-    """Where the help of a block begins: right behind its units, or behind limits, marks and boxes of long texts."""
+    """Where the help of a block begins: right behind its units, or behind limits, marks and long boxes."""
     printed = [item for item in block.items if not is_working(item)]
     if any(item.limits for item in printed):
         return HELP

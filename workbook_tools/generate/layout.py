@@ -2,7 +2,7 @@
 
     layout(shape, sheets)   every named cell, caption, chart, width and height of a workbook of that shape
 
-The generator writes what is said here; the reader uses it to find a cell by its sheet and labels when its name is lost.
+The generator writes what is said here; the reader finds a cell by its sheet and labels when its name is lost.
 """
 
 from __future__ import annotations
@@ -62,7 +62,7 @@ def _ranges(shape: Shape, cells: dict[str, Place]) -> dict[str, tuple[Place, Pla
 
 
 def _lists(places: Iterable[Place], builder: SheetBuilder) -> tuple[ListPlace, ...]:
-    """Long lists of choices, each once, one beside the other at the right of the sheet that says what the form is."""
+    """Long lists of choices, each once, side by side at the right of the sheet that says what the form is."""
     long: dict[tuple[str, ...], str] = {}
     for place in places:
         if isinstance(place.item, Field) and len(",".join(place.item.choices)) > LONGEST_LIST:

@@ -84,7 +84,7 @@ class SheetBuilder:
         self._space()
         return tuple(cells)
 
-    # --- heads -------------------------------------------------------------------------------------------------------
+    # --- heads ---------------------------------------------------------------------------------------------
 
     def _title(self) -> None:
         last = self.last_column
@@ -118,7 +118,7 @@ class SheetBuilder:
         self.heights[self.row] = grid.height_of(shown, grid.width_between(0, self.last_column), least=20.0)
         self.row += 1
 
-    # --- parts -------------------------------------------------------------------------------------------------------
+    # --- parts ---------------------------------------------------------------------------------------------
 
     def _block(self, block: Block) -> None:
         printed = [item for item in block.items if not grid.is_working(item)]
@@ -235,7 +235,7 @@ class SheetBuilder:
             self._paragraph(text, "paragraph")
         self._space()
 
-    # --- small steps -------------------------------------------------------------------------------------------------
+    # --- small steps ---------------------------------------------------------------------------------------
 
     def _place(
         self, item: Item, number: int | None, row: int, column: int, span: int, row_label: str

@@ -1,6 +1,6 @@
 """Where things stand on the sheets of one workbook, as plain data: what the layout function returns.
 
-Rows and columns count from 0. Widths are in characters, heights in points, as spreadsheet programs count them.
+Rows and columns count from 0. Widths are in characters, heights in points, as spreadsheet programs have them.
 """
 
 from __future__ import annotations
@@ -126,7 +126,7 @@ class SheetPlan:
 
 @dataclass(frozen=True)
 class Layout:
-    """Where everything stands: sheets in order, named cells, column ranges, what the workbook was made for."""
+    """Where everything stands: sheets in order, named cells, column ranges, what the book was made for."""
 
     sheets: tuple[SheetPlan, ...]
     cells: Mapping[str, Place]

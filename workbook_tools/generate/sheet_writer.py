@@ -1,4 +1,4 @@
-"""Writing one planned sheet into an XlsxWriter worksheet: captions, cells, highlights, charts, protection, print."""
+"""Writing one planned sheet into a worksheet: captions, cells, highlights, charts, protection, print."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ FROZEN_ROWS = 3
 
 
 def checked(code: int | None, what: str) -> None:
-    """XlsxWriter says by its return code what it did not write: a silent gap in a form would be found too late."""
+    """XlsxWriter says by a return code what it did not write: a silent gap in a form is found too late."""
     if code:
         raise RuntimeError(f"could not write {what} (code {code})")
 
@@ -80,7 +80,7 @@ class SheetWriter:
         self._protect_and_print(footer)
         return self.page
 
-    # --- cells -------------------------------------------------------------------------------------------------------
+    # --- cells ---------------------------------------------------------------------------------------------
 
     def _size(self) -> None:
         self.page.hide_gridlines(2)
@@ -155,7 +155,7 @@ class SheetWriter:
                 self.page.write_formula(level.row, level.column, formula, style, shown), "a level of a chart"
             )
 
-    # --- rules on cells ----------------------------------------------------------------------------------------------
+    # --- rules on cells ------------------------------------------------------------------------------------
 
     def _columns(self) -> dict[str, list[Place]]:
         """The cells of each item, which stand below each other."""
@@ -204,7 +204,7 @@ class SheetWriter:
                 self.page.ignore_errors({"number_stored_as_text": " ".join(texts)}), "what to leave unmarked"
             )
 
-    # --- charts, protection, print -----------------------------------------------------------------------------------
+    # --- charts, protection, print -------------------------------------------------------------------------
 
     def _chart(self, place: ChartPlace) -> None:
         widths = self.sheet.column_widths[: place.columns]

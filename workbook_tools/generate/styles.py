@@ -1,7 +1,7 @@
 """The look of all sheets: one typeface, a quiet palette, and each cell format by what it is for.
 
-Fills and the caution line are of the Okabe-Ito colour-blind-safe set or tints of it (M. Okabe, K. Ito, Color Universal
-Design, 2008); every text stands at least 4.5:1 against what is behind it (WCAG 2.1, 1.4.3), which the tests hold.
+Fills and the caution line are of the Okabe-Ito colour-blind-safe set or tints of it (M. Okabe, K. Ito, Color
+Universal Design, 2008); every text stands at least 4.5:1 against what is behind it (WCAG 2.1, 1.4.3).
 """
 
 from __future__ import annotations
@@ -97,7 +97,7 @@ class Styles:
         return self.format(**_CAPTIONS[style], **more)
 
     def cell(self, item: Item, first: bool = True, last: bool = True, working: bool = False) -> Format:
-        """The format of an input or computed cell, or of the rest of its box where it spans several columns."""
+        """The format of an input or computed cell, or of the rest of its box where it spans columns."""
         if working:
             return self.format(
                 font_size=SMALL,
@@ -143,7 +143,7 @@ def alignment(item: Item) -> dict[str, Any]:
 def number_format(item: Item, shape: Shape) -> str:
     """How a cell shows its value: readings as they were typed, results with the decimals of their measure.
 
-    Readings have the general format, for a fixed one would round what was typed, and hide that a program took an
+    Readings have the general format: a fixed one would round what was typed, and hide that a program took an
     entry for a date. Text cells are text, or programs would turn `1-2` into a date.
     """
     money = f'"{shape.currency}"#,##0.00'

@@ -1,4 +1,4 @@
-"""Data validation of the input cells: choices as lists, plausible ranges as warnings, help as the input message."""
+"""Data validation of input cells: choices as lists, plausible ranges as warnings, help as input message."""
 
 from __future__ import annotations
 
@@ -18,8 +18,8 @@ def validation_of(
 ) -> dict[str, Any] | None:
     """The options of a field's validation, None where there is nothing to check and nothing to say.
 
-    Only a wrong choice is refused. Numbers and dates outside what is plausible warn and may stand: an odd reading
-    can be a true one.
+    Only a wrong choice is refused. Numbers and dates outside what is plausible warn and may stand: an odd
+    reading can be a true one.
     """
     options = _criteria(field, shape, list_names)
     message = _message(field, shape)

@@ -28,7 +28,7 @@ MOST_CYLINDERS = 16
 LONGEST_CURRENCY = 5
 LONGEST_TEXT = 32_767
 TITLE = "Engine check"
-#: The same request gives the same bytes: the day in the file's properties is fixed, the job's own dates are on the form.
+#: The same request gives the same bytes: the day in the file's properties is fixed.
 CREATED = dt.datetime(2000, 1, 1, tzinfo=dt.UTC)
 DAY_ZERO = dt.date(1899, 12, 30)
 
@@ -47,9 +47,10 @@ def new_workbook(
 ) -> Path:
     """Write an empty form for one engine to `out` and return its path.
 
-    `banks` as `1-3-5-7 | 2-4-6-8`; `prefill` holds entries by cell name, in the workbook's units, None for a cell to be
-    left blank; `sheets` names the sheets to show: the others are there, hidden, for the formulas that rest on them.
-    Raises BadRequest where the form can't be made as asked, UnusableFile where `out` can't be written.
+    `banks` as `1-3-5-7 | 2-4-6-8`; `prefill` holds entries by cell name, in the workbook's units, None for a
+    cell to be left blank; `sheets` names the sheets to show: the others are there, hidden, for the formulas
+    that rest on them. Raises BadRequest where the form can't be made as asked, UnusableFile where `out` can't
+    be written.
     """
     shape = shape_for(cylinders, banks, units, currency)
     shown = _sheets_to_show(sheets)
@@ -63,7 +64,7 @@ def new_workbook(
 
 
 def shape_for(cylinders: int, banks: str | None, units: UnitSystem, currency: str = "$") -> Shape:
-    """The shape of a workbook. Raises BadRequest for cylinders, banks, units or currency that no form is made for."""
+    """The shape of a workbook. Raises BadRequest for cylinders, banks, units or currency that no form has."""
     if not isinstance(cylinders, int) or not 1 <= cylinders <= MOST_CYLINDERS:
         raise BadRequest(f"A form is for 1 to {MOST_CYLINDERS} cylinders, not {cylinders}.")
     if units not in ("us", "metric"):
