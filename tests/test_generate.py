@@ -1,4 +1,4 @@
-"""The written workbook: named, protected, validated, valid, quiet when blank, the same for the same request."""
+"""The written workbook: named, protected, validated, valid, quiet when blank, alike for the same request."""
 
 from __future__ import annotations
 

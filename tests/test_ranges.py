@@ -101,7 +101,7 @@ def test_plausible_range(field: Field, units: UnitSystem, wanted: tuple[float | 
     ],
 )
 def test_default_for(name: str, each: Shape, wanted: float | str | None) -> None:
-    """Defaults follow from the shape; below three cylinders vacuum stays blank (common practice, no source)."""
+    """Defaults follow from the shape; below three cylinders vacuum is blank (common practice)."""
     assert default_for(whole.fields()[name], each) == wanted
 
 

@@ -21,9 +21,10 @@ LAST_COLUMN = 9
 TITLE_HEIGHT = 30.0
 HEADING_HEIGHT = 24.0
 ROW_HEIGHT = 22.0
-#: Rows of a table with many repeats, so that a sheet for twelve cylinders can be read on one page.
-CLOSE_ROW_HEIGHT, CLOSE_FROM = 18.0, 9
-SPACE_HEIGHT = 9.0
+#: A sheet higher than this, in points, gets closer rows, so that it can still be read on one printed page.
+LONG_SHEET, CLOSE_ROW_HEIGHT = 1100.0, 18.0
+POINTS_PER_CHARACTER = 6.0
+SPACE_HEIGHT, GAP_HEIGHT = 9.0, 4.0
 #: Height of one line of text, and how many characters fit in a column's width of one, by size of the text.
 LINE_HEIGHT = {"normal": 15.0, "small": 12.5}
 CHARACTERS_PER_WIDTH = {"normal": 1.22, "small": 1.45}

@@ -55,10 +55,12 @@ class SheetBuilder:
     def plan(self) -> SheetPlan:
         """The plan of what was placed up to now."""
         last_row = max(self.row - 2, COST_ROW)
-        widths = self._column_widths()
-        height = sum(self.heights.get(row, grid.ROW_HEIGHT) for row in range(last_row + 1))
-        points_per_character = 6.0
-        wide = grid.width_between(0, self.last_column) * points_per_character > height
+        heights = {row: self.heights.get(row, grid.ROW_HEIGHT) for row in range(last_row + 1)}
+        if sum(heights.values()) > grid.LONG_SHEET:
+            heights = {
+                row: grid.CLOSE_ROW_HEIGHT if h == grid.ROW_HEIGHT else h for row, h in heights.items()
+            }
+        width = grid.width_between(0, self.last_column) * grid.POINTS_PER_CHARACTER
         return SheetPlan(
             self.sheet.name,
             tuple(self.places),
@@ -66,11 +68,11 @@ class SheetBuilder:
             tuple(self.levels),
             tuple(self.charts),
             (TITLE_ROW, self.last_column - 1),
-            dict(self.heights),
-            widths,
+            heights,
+            self._column_widths(),
             last_row,
             self.last_column,
-            landscape=wide,
+            landscape=width > sum(heights.values()),
         )
 
     def meta(self, title: str, labels: dict[str, str]) -> tuple[MetaCell, ...]:
@@ -128,12 +130,14 @@ class SheetBuilder:
             for column, text in ((grid.LOWEST, "Lowest"), (grid.HIGHEST, "Highest"), (grid.MARK, "Mark")):
                 self._caption(self.row - 1, column, text, "head")
             self._caption(self.row - 1, grid.HELP, "", "heading", self.last_column)
+        heading = self.row - 1
         self._before_the_work(block)
+        self._space(grid.GAP_HEIGHT)
         first = self.row
         help_column = grid.help_column(block)
         for item in printed:
             self._block_row(item, help_column)
-        self._block_workings(block, first)
+        self._block_workings(block, heading, first)
         self._space()
 
     def _block_row(self, item: Item, help_column: int) -> None:
@@ -153,7 +157,7 @@ class SheetBuilder:
         self.heights[row] = max(help_height, grid.height_of(item.label, grid.LABEL_WIDTH))
         self.row += 1
 
-    def _block_workings(self, block: Block, first: int) -> None:
+    def _block_workings(self, block: Block, heading: int, first: int) -> None:
         workings = [item for item in block.items if grid.is_working(item)]
         workings += [
             result
@@ -164,7 +168,7 @@ class SheetBuilder:
         ]
         if not workings:
             return
-        self._caption(first - 1, self.first_working, "Workings", "small head")
+        self._caption(heading, self.first_working, "Workings", "small head")
         rows = max(self.row - first, 1)
         for place, item in enumerate(workings):
             row, column = first + place % rows, self.first_working + 2 * (place // rows)
@@ -174,6 +178,7 @@ class SheetBuilder:
 
     def _table(self, table: Table) -> None:
         self._heading(table.title)
+        heading = self.row - 1
         self._before_the_work(table)
         printed, working = grid.table_columns(table)
         numbers = self.shape.numbers(table.per)
@@ -189,15 +194,13 @@ class SheetBuilder:
             self._column(item, column, span, heads)
             column += span
         if working:
-            self._caption(heads - 1, self.first_working, "Workings", "small head")
+            self._caption(heading, self.first_working, "Workings", "small head")
         for column, item in enumerate(working, self.first_working):
             self._column(item, column, 1, heads)
         self.heights[heads] = max(
             grid.height_of(item.label, grid.COLUMN_WIDTH * grid.span_in_table(item)) for item in printed
         )
         self.heights[units] = 16.0
-        if len(numbers) >= grid.CLOSE_FROM:
-            self.heights |= dict.fromkeys(range(self.row, self.row + len(numbers)), grid.CLOSE_ROW_HEIGHT)
         self.row += len(numbers)
         self._space()
 
@@ -257,8 +260,8 @@ class SheetBuilder:
     ) -> None:
         self.captions.append(Caption(row, column, column if last is None else last, text, style, number))
 
-    def _space(self) -> None:
-        self.heights[self.row] = grid.SPACE_HEIGHT
+    def _space(self, height: float = grid.SPACE_HEIGHT) -> None:
+        self.heights[self.row] = height
         self.row += 1
 
     def _column_widths(self) -> tuple[float, ...]:

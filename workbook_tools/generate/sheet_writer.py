@@ -88,7 +88,7 @@ class SheetWriter:
             checked(self.page.set_column(column, column, width), f"width of column {column}")
         for row in range(self.sheet.last_row + 1):
             checked(
-                self.page.set_row(row, self.sheet.row_heights.get(row, grid.ROW_HEIGHT)),
+                self.page.set_row(row, self.sheet.row_heights[row]),
                 f"height of row {row}",
             )
 
@@ -209,7 +209,7 @@ class SheetWriter:
     def _chart(self, place: ChartPlace) -> None:
         widths = self.sheet.column_widths[: place.columns]
         rows = range(place.row, place.row + place.rows)
-        heights = (self.sheet.row_heights.get(row, grid.ROW_HEIGHT) for row in rows)
+        heights = (self.sheet.row_heights[row] for row in rows)
         chart = build_chart(self.book, self.plan, self.sheet, place, self.shape)
         chart.set_size(
             {"width": sum(map(_width_px, widths)) - 4, "height": sum(map(_height_px, heights)) - 4}
