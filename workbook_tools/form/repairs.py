@@ -1,0 +1,48 @@
+"""Sheet Repairs: what the technician concluded, what was done about it, and the bill."""
+
+from __future__ import annotations
+
+from workbook_tools.causes import CAUSES
+from workbook_tools.form.measures import HOURS, NONE, PERCENT
+from workbook_tools.form.model import Block, Field, Sheet, Table
+
+CAUSE_IDS = tuple(CAUSES)
+CONCLUSIONS = 4
+BILL_LINES = 20
+
+REPAIRS = Sheet(
+    name="Repairs",
+    purpose="Say what you concluded, what was done about it, and what it costs.",
+    cost="10 minutes, no tools",
+    parts=(
+        Table(
+            "What you concluded",
+            per=CONCLUSIONS,
+            columns=(
+                Field("concluded_cause", "Cause", "choice", per=CONCLUSIONS, choices=CAUSE_IDS),
+                Field("concluded_cylinders", "Cylinders", "text", per=CONCLUSIONS, help="for example 3, 4"),
+            ),
+        ),
+        Table(
+            "Work and parts",
+            per=BILL_LINES,
+            row_label="Line",
+            columns=(
+                Field("work", "Work done", "text", per=BILL_LINES, wide=True),
+                Field("work_cause", "For which cause", "choice", per=BILL_LINES, choices=CAUSE_IDS),
+                Field("part", "Part", "text", per=BILL_LINES, wide=True),
+                Field("quantity", "Quantity", measure=NONE, per=BILL_LINES),
+                Field("unit_price", "Price of one", "money", per=BILL_LINES),
+                Field("hours", "Hours", measure=HOURS, per=BILL_LINES, low=0, high=200),
+            ),
+        ),
+        Block(
+            "Bill",
+            (
+                Field("labour_rate", "Labour, an hour", "money"),
+                Field("tax_percent", "Tax", measure=PERCENT, low=0, high=40),
+                Field("tax_on", "Tax on", "choice", choices=("parts", "parts and labour", "nothing")),
+            ),
+        ),
+    ),
+)
