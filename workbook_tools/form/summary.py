@@ -88,7 +88,7 @@ def valve_train_fault(v: Values, _: int | None) -> Value:
     set_already = clearance == "in limits" or after in ("unchanged", "better")
     if flutter and (set_already or v.count_text("plug_look", "oily") > 0):
         return "yes"
-    return "yes" if needle == "occasional drops" and v.text("compression_in_limits") == "yes" else None
+    return "yes" if needle == "occasional drops" and v.text("compression_even") == "yes" else None
 
 
 def valve_train_formula(shape: Shape, _: int | None) -> str:
@@ -100,27 +100,35 @@ def valve_train_formula(shape: Shape, _: int | None) -> str:
         f'=IF(OR({tight},needle_with_speed="widens",AND(needle_judged="fast flutter",needle_with_speed="steadies",'
         'OR(valve_clearance="in limits",needle_after_valve_adjustment="unchanged",'
         'needle_after_valve_adjustment="better",COUNTIF(all_plug_look,"oily")>0)),'
-        'AND(needle_judged="occasional drops",compression_in_limits="yes")),"yes","")'
+        'AND(needle_judged="occasional drops",compression_even="yes")),"yes","")'
+    )
+
+
+def even(v: Values, _: int | None) -> Value:
+    """'yes' where every cylinder was gauged dry, none is low and none leaks over its limit."""
+    dry_all = len(v.column("compression_dry")) == v.shape.cylinders
+    low, leaks = v.count_text("compression_is_low", LOW), v.count_text("mark_leakdown", OUT_OF_LIMITS)
+    return "yes" if dry_all and not low and not leaks else "no"
+
+
+def even_formula(shape: Shape, _: int | None) -> str:
+    """The same as a formula."""
+    return (
+        f'=IF(AND(COUNT(all_compression_dry)={shape.cylinders},COUNTIF(all_compression_is_low,"{LOW}")=0,'
+        f'COUNTIF(all_mark_leakdown,"{OUT_OF_LIMITS}")=0),"yes","no")'
     )
 
 
 def in_limits(v: Values, _: int | None) -> Value:
-    """'yes' where every cylinder was gauged dry, against a figure, and each is in limits and none leaks."""
-    dry_all = len(v.column("compression_dry")) == v.shape.cylinders
+    """'yes' where the cylinders are even, a figure says what they should reach, and none is above its range."""
     specified = v.number("site_compression_min") is not None
-    sound = v.count_text("compression_is_low", LOW) == 0
-    high = any(x < 0 for x in v.column("margin_compression_dry"))
-    leaks = v.count_text("mark_leakdown", OUT_OF_LIMITS)
-    return "yes" if dry_all and specified and sound and not high and not leaks else "no"
+    beyond = any(x < 0 for x in v.column("margin_compression_dry"))
+    return "yes" if v.text("compression_even") == "yes" and specified and not beyond else "no"
 
 
-def in_limits_formula(shape: Shape, _: int | None) -> str:
-    """The same as a formula."""
-    return (
-        f"=IF(AND(COUNT(all_compression_dry)={shape.cylinders},COUNT(site_compression_min)=1,"
-        f'COUNTIF(all_compression_is_low,"{LOW}")=0,COUNTIF(all_margin_compression_dry,"<0")=0,'
-        f'COUNTIF(all_mark_leakdown,"{OUT_OF_LIMITS}")=0),"yes","no")'
-    )
+IN_LIMITS_FORMULA = (
+    '=IF(AND(compression_even="yes",COUNT(site_compression_min)=1,COUNTIF(all_margin_compression_dry,"<0")=0),"yes","no")'
+)
 
 
 def all_low_strength(v: Values, _: int | None) -> Value:
@@ -195,7 +203,8 @@ def next_compression_formula(shape: Shape, _: int | None) -> str:
 
 
 COMPRESSION_WORKINGS = (
-    Result("compression_in_limits", "Compression in limits", in_limits_formula, in_limits, working=True),
+    Result("compression_even", "Compression even", even_formula, even, working=True),
+    Result("compression_in_limits", "Compression in limits", IN_LIMITS_FORMULA, in_limits, working=True),
     Result("valve_train_fault", "Valve train fault", valve_train_formula, valve_train_fault, working=True),
     Result("all_low_strength", "All low: how sure", all_low_strength_formula, all_low_strength, working=True),
 )

@@ -60,10 +60,19 @@ def snap_supports_rings(v: Values, _: int | None) -> Value:
     return "yes" if low <= v.constant("snap_low") and high < sheet_round(v.constant("snap_high") - fall, 6) else "no"
 
 
+def is_steady(v: Values, _: int | None) -> Value:
+    """'yes' where the needle is called steady, or not called anything, and swings no further than a steady one."""
+    moved = v.number("idle_vacuum_swing")
+    if moved is None:
+        return None
+    called_steady = v.text("needle") in ("", "steady")
+    return "yes" if called_steady and 0 <= moved <= v.constant("steady_swing") else "no"
+
+
 def very_low(v: Values, _: int | None) -> Value:
     """'yes' where a steady needle stands under six tenths of the site's minimum, 'no' where it stands above."""
     reading, least = v.number("idle_vacuum_mean"), v.number("site_idle_vacuum_min")
-    if reading is None or least is None or v.text("needle_judged") != "steady":
+    if reading is None or least is None or v.text("idle_is_steady") != "yes":
         return None
     return "yes" if reading < sheet_round(v.constant("very_low_share") * least, 6) else "no"
 
@@ -122,9 +131,17 @@ VACUUM_SHEET = Sheet(
                 ),
                 Result("needle_suggests", "The needle suggests", needle_suggests_formula, needle_suggests, wide=True),
                 Result(
+                    "idle_is_steady",
+                    "Needle steady",
+                    '=IF(COUNT(idle_vacuum_swing)=0,"",IF(AND(OR(needle="",needle="steady"),'
+                    'idle_vacuum_swing>=0,idle_vacuum_swing<={steady_swing}),"yes","no"))',
+                    is_steady,
+                    working=True,
+                ),
+                Result(
                     "vacuum_very_low",
                     "Steady and very low",
-                    '=IF(OR(COUNT(idle_vacuum_mean,site_idle_vacuum_min)<2,needle_judged<>"steady"),"",'
+                    '=IF(OR(COUNT(idle_vacuum_mean,site_idle_vacuum_min)<2,idle_is_steady<>"yes"),"",'
                     'IF(idle_vacuum_mean<ROUND({very_low_share}*site_idle_vacuum_min,6),"yes","no"))',
                     very_low,
                     working=True,

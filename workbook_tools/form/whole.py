@@ -132,10 +132,12 @@ def _needs(cell: Cell, shape: Shape) -> Iterator[str]:
             yield name
 
 
-def compute(shape: Shape, readings: Mapping[str, Value]) -> Values:
-    """Readings with every result added, as the workbook's own formulas give them."""
-    values = Values(shape, repeats(), dict(readings))
+def compute(shape: Shape, readings: Mapping[str, Value], held: Mapping[str, Value] | None = None) -> Values:
+    """Readings with every result added, as the workbook's own formulas give them; `held` results are taken as given."""
+    values = Values(shape, repeats(), dict(readings) | dict(held or {}))
     for cell in calculation_order(shape):
+        if held and cell.name in held:
+            continue
         assert isinstance(cell.item, Result)
         values.values[cell.name] = cell.item.compute(values, cell.number)
     return values

@@ -1,0 +1,134 @@
+"""Compression readings that contradict each other, tests begun and not finished, and tests still owed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from workbook_tools.diagnose.case import Case, cylinders_in_words
+from workbook_tools.diagnose.model import Discrepancy, OwedTest
+from workbook_tools.diagnose.vacuum import conflict
+from workbook_tools.form import cylinder_verdicts as verdict
+from workbook_tools.form.compression_results import LITTLE_GAIN, LOW, RECOVERS
+from workbook_tools.form.model import cell_name
+
+#: Tests that are finished only when every cylinder was taken: field, what it is called, why one blank matters.
+EVERY_CYLINDER = {
+    "compression_dry": "dry compression: a cylinder left out may be the low one",
+    "compression_first": "first stroke: it tells rings from valves only when all are there to compare",
+    "speed_drop": "speed drop: the balance is judged against the other cylinders",
+    "plug_look": "plugs: a plug left out may be the one that differs",
+}
+
+
+def conflicts(case: Case) -> Iterator[Discrepancy]:
+    """Wet below dry, first stroke above the end, wet test against leak-down, conditions against readings."""
+    for n in case.cylinders:
+        gain, share = case.number("wet_gain", n), case.number("first_stroke_share", n)
+        if gain is not None and gain < 0:
+            expected = f"at least {case.says('compression_dry', n)}"
+            yield conflict(case, "compression_wet", expected, f"cylinder {n} reads less wet than dry, and oil can only raise it", n)
+        if share is not None and share > 1:
+            expected = f"at most {case.says('compression_dry', n)}"
+            yield conflict(case, "compression_first", expected, f"cylinder {n} reads more after the first stroke than at the end", n)
+        yield from _wet_against_leakdown(case, n)
+
+
+def _wet_against_leakdown(case: Case, n: int) -> Iterator[Discrepancy]:
+    if case.text("compression_counts") == "no" or case.text("compression_all_low") == "yes":
+        return
+    wet, leak = case.text("wet_verdict", n), case.text("leak_means", n)
+    if case.text("compression_is_low", n) == LOW and verdict.leak_is_tight(case.values, n):
+        expected = f"over {case.says('spec_leakdown_max')}, as compression is low"
+        yield conflict(case, "leakdown", expected, f"cylinder {n} is low on the gauge, but leak-down finds it tight", n)
+    elif leak and leak != verdict.PLACE_UNKNOWN and wet in (RECOVERS, LITTLE_GAIN):
+        if (wet == RECOVERS) != (leak == verdict.RINGS):
+            told = "rings" if wet == RECOVERS else "no rings"
+            yield conflict(
+                case,
+                "leak_heard_at",
+                f"a place that agrees with the wet test ({told})",
+                f"cylinder {n}: the wet test says {told}, but the leak is heard at the {case.text('leak_heard_at', n)}, which outweighs it",
+                n,
+            )
+
+
+def missing(case: Case) -> Iterator[Discrepancy]:
+    """Tests begun and not finished, and readings that a low or leaking cylinder still needs."""
+    for name, why in EVERY_CYLINDER.items():
+        taken = [n for n in case.cylinders if case.typed(name, n)]
+        if taken and len(taken) < case.shape.cylinders:
+            for n in case.cylinders:
+                if n not in taken:
+                    yield missing_reading(case, cell_name(name, n), f"Cylinder {n} was left out of the {why}.")
+    if case.text("compression_counts") == "no":
+        return
+    all_low = case.text("compression_all_low") == "yes"
+    for n in case.cylinders:
+        if case.text("compression_is_low", n) == LOW and not case.typed("compression_wet", n) and not case.typed("leakdown", n):
+            told = "which says whether it is wear or valve timing" if all_low else "which tell rings from a valve"
+            yield missing_reading(case, cell_name("compression_wet", n), f"Cylinder {n} is low and has neither a wet reading nor leak-down, {told}.")
+        if case.text("leak_means", n) == verdict.PLACE_UNKNOWN and not case.typed("leak_heard_at", n):
+            yield missing_reading(case, cell_name("leak_heard_at", n), f"Cylinder {n} leaks over the limit, and the place where it is heard decides what leaks.")
+    if any(case.text("wet_verdict", n) == verdict.OPEN for n in case.cylinders) and not case.each("sound_gain"):
+        sound = [n for n in case.cylinders if case.text("compression_is_low", n) == "sound"]
+        if sound:
+            why = "Oil raises a sound cylinder too: without the wet reading of a sound one the low ones can't be told."
+            yield missing_reading(case, cell_name("compression_wet", sound[0]), why)
+
+
+def missing_reading(case: Case, cell: str, why: str) -> Discrepancy:
+    """A missing_reading at one cell, with why it matters."""
+    where = case.form.where(cell)
+    return Discrepancy("missing_reading", cell, where, "blank", "a reading", f"{where}: {why}")
+
+
+def is_proven(case: Case) -> bool:
+    """A dry reading of every cylinder, test conditions met, all in limits."""
+    met = case.text("compression_conditions") == "met" and case.text("starter_slow") != "yes"
+    return met and case.text("compression_in_limits") == "yes"
+
+
+def owed(case: Case) -> Iterator[OwedTest]:
+    """Compression tests still to be made, those that settle most first."""
+    taken = case.each("compression_dry")
+    if len(taken) < case.shape.cylinders:
+        fields = tuple(cell_name("compression_dry", n) for n in case.cylinders if not case.has("compression_dry", n))
+        why = "No finding from vacuum, timing or mixture stands until every cylinder is known to be sound."
+        yield OwedTest("dry compression", fields, why)
+    elif case.text("compression_counts") == "no":
+        why = "The readings were not made under test conditions and say nothing of the cylinders."
+        yield OwedTest("dry compression, repeated", tuple(cell_name("compression_dry", n) for n in case.cylinders), why)
+    if taken and case.text("compression_conditions") == "not stated":
+        fields = ("throttle_held_open", "all_plugs_out", "compression_strokes")
+        why = "Compression can't count as proven until it is known that the test was made as it must be."
+        yield OwedTest("test conditions", tuple(name for name in fields if not case.has(name)), why)
+    if taken and not case.has("site_compression_min"):
+        why = "Cylinders can be compared with each other, but not with the engine's own figure: find it in the manual."
+        yield OwedTest("compression, specified", ("spec_compression_min",), why)
+    yield from _owed_by_cylinder(case)
+
+
+def _owed_by_cylinder(case: Case) -> Iterator[OwedTest]:
+    open_verdicts = ("", verdict.OPEN)
+    untold = [
+        n
+        for n in case.cylinders
+        if case.text("compression_is_low", n) == LOW
+        and case.text("compression_counts") != "no"
+        and case.text("wet_verdict", n) in open_verdicts
+        and not case.has("leakdown", n)
+    ]
+    if untold:
+        fields = tuple(cell_name("compression_wet", n) for n in untold if not case.has("compression_wet", n))
+        who = cylinders_in_words(tuple(untold))
+        test = "wet test" if fields else "leak-down"
+        fields = fields or tuple(cell_name("leakdown", n) for n in untold)
+        yield OwedTest(test, fields, f"It tells rings from valve or gasket in {who}.")
+    unsure = tuple(
+        n
+        for n in case.cylinders
+        if not case.has("leakdown", n) and case.text("cylinder_strength", n) == "possible" and n not in untold
+    )
+    if unsure:
+        fields = tuple(cell_name("leakdown", n) for n in unsure)
+        yield OwedTest("leak-down", fields, f"The gauge alone leaves {cylinders_in_words(unsure)} open.")

@@ -1,0 +1,102 @@
+"""The whole diagnosis of one filled form: a list of steps, each a pure function of what was read.
+
+    diagnose(form)      findings, discrepancies, tests still owed, computed values and marks
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+
+from workbook_tools.causes import SYSTEMS, System
+from workbook_tools.diagnose import (
+    compression,
+    compression_checks,
+    readiness,
+    vacuum,
+)
+from workbook_tools.diagnose.case import Case, cylinders_in_words
+from workbook_tools.diagnose.entries import open_case
+from workbook_tools.diagnose.marks import marks
+from workbook_tools.diagnose.model import Diagnosis, Discrepancy, Draft, Finding, OwedTest, State
+from workbook_tools.diagnose.order import findings, states_of
+from workbook_tools.diagnose.workbook_checks import check_workbook_cells, computed_values
+from workbook_tools.causes import CAUSES
+from workbook_tools.form import whole
+from workbook_tools.read.filled_form import FilledForm
+
+
+@dataclass(frozen=True)
+class Step:
+    """What one part of the work contributes: each a function of the case, any of which may be absent."""
+
+    find: Callable[[Case], Iterable[Draft]] = lambda case: ()
+    conflicts: Callable[[Case], Iterable[Discrepancy]] = lambda case: ()
+    missing: Callable[[Case], Iterable[Discrepancy]] = lambda case: ()
+    owed: Callable[[Case], Iterable[OwedTest]] = lambda case: ()
+
+
+#: The work in the order of proof. A new system or test is a new step here.
+STEPS: tuple[Step, ...] = (
+    Step(readiness.find, readiness.conflicts, owed=readiness.owed),
+    Step(compression.find, compression_checks.conflicts, compression_checks.missing, compression_checks.owed),
+    Step(vacuum.find, vacuum.conflicts),
+)
+PROVEN: Mapping[System, Callable[[Case], bool]] = {
+    "readiness": readiness.is_proven,
+    "compression": compression_checks.is_proven,
+}
+
+
+def diagnose(form: FilledForm) -> Diagnosis:
+    """Judge one filled form."""
+    case, discrepancies = open_case(form)
+    discrepancies += check_workbook_cells(form)
+    drafts = [draft for step in STEPS for draft in step.find(case)]
+    states = states_of(drafts, {system: PROVEN[system](case) for system in SYSTEMS})
+    found = findings(case, drafts, states)
+    discrepancies += [each for step in STEPS for each in (*step.conflicts(case), *step.missing(case))]
+    owed = tuple(each for step in STEPS for each in step.owed(case))
+    return Diagnosis(
+        workbook=str(form.path),
+        job_number=case.texts.get("job_number", ""),
+        form_version=form.form_version,
+        headline=headline(found, states),
+        states=states,
+        findings=found,
+        discrepancies=in_form_order(case, discrepancies),
+        missing=owed,
+        computed=computed_values(case),
+        marks=tuple(marks(case)),
+        digest=form.digest,
+    )
+
+
+def in_form_order(case: Case, discrepancies: list[Discrepancy]) -> tuple[Discrepancy, ...]:
+    """Discrepancies in the order of the form's cells, each once."""
+    places = {name: place for place, name in enumerate(whole.cells(case.shape))}
+    return tuple(sorted(dict.fromkeys(discrepancies), key=lambda each: places.get(each.field, len(places))))
+
+
+def headline(found: tuple[Finding, ...], states: Mapping[System, State]) -> str:
+    """One sentence on the engine in plain words."""
+    sure = [each for each in found if each.strength == "confirmed" and not each.provisional]
+    likely = [each for each in found if each not in sure]
+    if sure:
+        return f"Found: {_listed(sure)}."
+    if likely:
+        return f"Nothing is proven yet; the readings point to: {_listed(likely)}."
+    if all(state == "proven" for state in states.values()):
+        return "No fault found: all four systems are proven, every core reading is in limits."
+    first = next(system for system in SYSTEMS if states[system] != "proven")
+    return f"No fault found so far; {first} is not proven yet."
+
+
+def _listed(found: list[Finding]) -> str:
+    named = []
+    for each in found[:4]:
+        where = f" ({cylinders_in_words(each.cylinders)})" if each.cylinders else ""
+        words = CAUSES[each.cause].shown_as
+        named.append(words[0].lower() + words[1:] + where)
+    more = f"; +{len(found) - 4} more" if len(found) > 4 else ""
+    return "; ".join(dict.fromkeys(named)) + more

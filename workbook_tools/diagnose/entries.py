@@ -1,0 +1,195 @@
+"""From cells to usable readings: what can't be read, is past belief or looks like a slip is said, and kept apart."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from decimal import Decimal
+
+from workbook_tools.diagnose.case import Case
+from workbook_tools.diagnose.model import Discrepancy
+from workbook_tools.form import measures, whole
+from workbook_tools.form.model import OUT_OF_LIMITS, Field, Value
+from workbook_tools.form.ranges import plausible_range
+from workbook_tools.form.values import Values
+from workbook_tools.read.doubts import Doubt, battery_range, doubt_about, doubt_about_temperature
+from workbook_tools.read.entries import Entry
+from workbook_tools.read.filled_form import FilledForm, FoundCell, entry_of
+
+#: Which quantity of `read.doubts` a field measures, where its unit alone does not say.
+QUANTITIES = {
+    measures.COMPRESSION: "compression",
+    measures.VACUUM: "vacuum",
+    measures.FUEL_PRESSURE: "fuel pressure",
+    measures.GAP: "gap",
+    measures.BAROMETER: "barometer",
+}
+QUANTITY_OF_FIELD = {"dwell": "dwell", "after_dwell": "dwell", "battery_rest": "battery", "backpressure": None}
+#: Readings whose own limits are one-sided or none, and the cells that say what is specified for them.
+SPECIFIED_BY = {
+    "cranking_vacuum": ("site_cranking_vacuum_min", "site_idle_vacuum_max"),
+    "cranking_vacuum_retest": ("site_cranking_vacuum_min", "site_idle_vacuum_max"),
+    "after_cranking_vacuum": ("site_cranking_vacuum_min", "site_idle_vacuum_max"),
+    "running_vacuum": ("site_idle_vacuum_min", "site_idle_vacuum_max"),
+    "after_running_vacuum": ("site_idle_vacuum_min", "site_idle_vacuum_max"),
+}
+WARM_READINGS = ("coolant_temperature", "after_coolant_temperature")
+
+
+def open_case(form: FilledForm) -> tuple[Case, list[Discrepancy]]:
+    """The case of a filled form, and a discrepancy for each entry that is not what it should be."""
+    found: list[Discrepancy] = []
+    readings: dict[str, Value] = {}
+    texts: dict[str, str] = {}
+    dates: dict[str, object] = {}
+    dropped: dict[str, str] = {}
+    for name, cell in form.inputs().items():
+        entry = entry_of(cell, form.shape, form.epoch)
+        if entry.problem:
+            dropped[name] = entry.problem
+            found.append(unreadable(name, cell, entry))
+            continue
+        if entry.held_as_text and field_of(cell).kind in ("number", "whole", "money", "choice"):
+            found.append(held_as_text(name, cell, entry))
+        keep(entry.value, name, readings, texts, dates)
+    doubted = look_for_slips(form, readings, dropped, found)
+    values = whole.compute(form.shape, readings)
+    return Case(form, values, texts, dates, doubted, dropped), found
+
+
+def field_of(cell: FoundCell) -> Field:
+    """The field of an input cell."""
+    assert isinstance(cell.form.item, Field)
+    return cell.form.item
+
+
+def keep(
+    value: object, name: str, readings: dict[str, Value], texts: dict[str, str], dates: dict[str, object]
+) -> None:
+    """Put an entry where it belongs: numbers and words for the results, texts and dates beside them."""
+    if isinstance(value, dt.date):
+        dates[name] = value
+    elif isinstance(value, Decimal):
+        readings[name] = float(value)
+    elif isinstance(value, str):
+        readings[name] = value
+        texts[name] = value
+    elif isinstance(value, (int, float)):
+        readings[name] = float(value)
+
+
+def look_for_slips(
+    form: FilledForm, readings: dict[str, Value], dropped: dict[str, str], found: list[Discrepancy]
+) -> dict[str, str]:
+    """Doubted readings with the reason; those past belief are taken out of `readings` and put into `dropped`.
+
+    Entries past belief go first, since the limits that the others are held against are computed from what is left.
+    """
+    doubts = {name: doubt for name, doubt in _doubts(form, readings, None) if not doubt.usable}
+    for name, doubt in doubts.items():
+        del readings[name]
+        dropped[name] = doubt.reason
+    values = whole.compute(form.shape, readings)
+    usable = {name: doubt for name, doubt in _doubts(form, readings, values) if doubt.usable}
+    for name, doubt in (doubts | usable).items():
+        found.append(slip(name, form.cells[name], doubt, form))
+    return {name: doubt.reason for name, doubt in usable.items()}
+
+
+def _doubts(form: FilledForm, readings: dict[str, Value], values: Values | None) -> Iterator[tuple[str, Doubt]]:
+    for name, cell in form.inputs().items():
+        field, reading = field_of(cell), readings.get(name)
+        if field.kind not in ("number", "whole", "money") or not isinstance(reading, float):
+            continue
+        low, high = plausible_range(field, form.shape.units)
+        unit = field.measure.unit(form.shape.units)
+        spec_low, spec_high = specified(cell, values) if values else (None, None)
+        quantity = QUANTITY_OF_FIELD.get(field.name, QUANTITIES.get(field.measure))
+        doubt = doubt_about(
+            reading,
+            unit,
+            low,
+            high,
+            spec_low=spec_low,
+            spec_high=spec_high,
+            quantity=None if field.name.startswith("spec_") else quantity,
+            agrees_with_leakdown=bool(values) and leaks_beside(values, cell),  # type: ignore[arg-type]
+        )
+        if doubt is None and values is not None and field.name in WARM_READINGS:
+            doubt = doubt_about_temperature(reading, unit, spec_low, spec_high, values.number("air_temperature"))
+        if doubt is not None:
+            yield name, doubt
+
+
+def specified(cell: FoundCell, values: Values) -> tuple[float | None, float | None]:
+    """Lowest and highest specified value of a reading at this site, None where the shop gives none."""
+    field = field_of(cell)
+    if field.name == "battery_rest":
+        nominal = values.number("system_voltage")
+        return battery_range(nominal) if nominal else (None, None)
+    if field.name in SPECIFIED_BY:
+        low, high = SPECIFIED_BY[field.name]
+        return values.number(low), values.number(high)
+    if field.limits is None:
+        return None, None
+    limits = field.limits.at(cell.form.number)
+    return values.number(limits.low), values.number(limits.high)
+
+
+def leaks_beside(values: Values, cell: FoundCell) -> bool:
+    """Whether leak-down over its limit agrees with a low compression of the same cylinder."""
+    name, number = field_of(cell).name, cell.form.number
+    leak = {"compression_dry": "leakdown", "compression_wet": "leakdown", "after_compression": "after_leakdown"}.get(name)
+    return leak is not None and values.text(f"mark_{leak}", number) == OUT_OF_LIMITS
+
+
+# --- in words --------------------------------------------------------------------------------------------------------
+
+
+def label_of(cell: FoundCell) -> str:
+    """The field's label, with the cylinder or line number where it repeats."""
+    field = field_of(cell)
+    if cell.form.number is None:
+        return field.label
+    what = "cylinder" if field.per == "cylinder" else "line"
+    return f"{field.label}, {what} {cell.form.number}"
+
+
+def unreadable(name: str, cell: FoundCell, entry: Entry) -> Discrepancy:
+    """An entry that can't be read."""
+    field = field_of(cell)
+    expected = {"choice": "one of the choices", "date": "a date", "text": "text"}.get(field.kind, "a number")
+    message = (
+        f"{cell.where} ({label_of(cell)}): {entry.problem}. It was not used; type {expected} there, "
+        "or clear the cell if it was not taken."
+    )
+    return Discrepancy("unreadable_entry", name, cell.where, shown(cell.raw), expected, message)
+
+
+def held_as_text(name: str, cell: FoundCell, entry: Entry) -> Discrepancy:
+    """A number that the cell holds as text."""
+    number = f"{entry.value:g}" if isinstance(entry.value, (int, float)) else str(entry.value)
+    message = (
+        f"{cell.where} ({label_of(cell)}) holds {shown(cell.raw)} as text. It was read as {number}, but the sheet's own "
+        f"formulas can't calculate with it: type {number} alone."
+    )
+    return Discrepancy("entry_is_text", name, cell.where, shown(cell.raw), number, message)
+
+
+def slip(name: str, cell: FoundCell, doubt: Doubt, form: FilledForm) -> Discrepancy:
+    """An entry that looks like a slip, or is past belief."""
+    unit = field_of(cell).measure.unit(form.shape.units)
+    if doubt.suggestion is None:
+        low, high = plausible_range(field_of(cell), form.shape.units)
+        expected = " to ".join(f"{limit:g}" for limit in (low, high) if limit is not None) + f" {unit}"
+    else:
+        expected = f"{doubt.suggestion:.4g} {unit}"
+    used = "It was used as typed, and what rests on it stays provisional" if doubt.usable else "It was not used"
+    message = f"{cell.where} ({label_of(cell)}): {doubt.reason}. {used}; look at the gauge again."
+    return Discrepancy(doubt.kind, name, cell.where, f"{shown(cell.raw)} {unit}".strip(), expected.strip(), message)
+
+
+def shown(raw: object, longest: int = 60) -> str:
+    """What a cell holds, short enough for a message."""
+    text = f"{raw:.10g}" if isinstance(raw, float) else str(raw)
+    return text if len(text) <= longest else text[: longest - 1] + "…"

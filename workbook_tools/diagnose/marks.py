@@ -1,0 +1,61 @@
+"""Every reading's mark, its limits, and where each limit comes from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from workbook_tools.diagnose.case import Case
+from workbook_tools.diagnose.model import Mark
+from workbook_tools.form import whole
+from workbook_tools.form.constants import PRACTICE
+from workbook_tools.form.model import Field, Limits, Result
+from workbook_tools.form.ranges import default_for
+
+
+def marks(case: Case) -> Iterator[Mark]:
+    """One mark a reading with limits, in the order of the form; readings without a limit have none."""
+    for name, cell in whole.cells(case.shape).items():
+        item, number = cell.item, cell.number
+        if item.limits is None or name not in case.form.cells:
+            continue
+        mark = case.mark(item.name, number)
+        if not mark:
+            continue
+        yield Mark(
+            field=name,
+            cell=case.form.where(name),
+            mark=mark,
+            value=case.number(name),
+            low=case.number(f"low_limit_{item.name}", number),
+            high=case.number(f"high_limit_{item.name}", number),
+            unit=case.unit(item.name),
+            limit_source=limit_source(case, item.limits.at(number)),
+        )
+
+
+def limit_source(case: Case, limits: Limits) -> str:
+    """Where a reading's limits come from: the shop's source, common practice, or both."""
+    names = {name for limit in (limits.low, limits.high, limits.floor) if limit for name in specifications(case, limit)}
+    sources = {specification_source(case, name) for name in sorted(names) if case.has(name)}
+    return "; ".join(sorted(sources)) or PRACTICE
+
+
+def specifications(case: Case, name: str) -> set[str]:
+    """The specification fields that a limit is worked out from."""
+    if name.startswith("spec_"):
+        return {name}
+    cell = whole.cells(case.shape).get(name)
+    if cell is None or not isinstance(cell.item, Result):
+        return set()
+    formula = whole.formula_of(cell.item, case.shape, cell.number)
+    return {found for other in whole.names_in(formula) if other != name for found in specifications(case, other)}
+
+
+def specification_source(case: Case, name: str) -> str:
+    """Source of one specification: common practice where it is still the form's own figure or none is named."""
+    cell = whole.cells(case.shape)[name]
+    assert isinstance(cell.item, Field)
+    default = default_for(cell.item, case.shape)
+    if default is not None and default == case.values.values.get(name):
+        return PRACTICE
+    return case.texts.get("spec_source", PRACTICE)

@@ -1,0 +1,162 @@
+"""Is the workbook still what was made: its cells found by name, its formulas in place, its stored results right?
+
+A stored result is held against two recomputations: one from the raw entries all through, and one from the stored results
+it is computed from. It differs only where both say so, so that one stale or replaced cell is reported once and not with
+everything that follows from it.
+"""
+
+from __future__ import annotations
+
+import re
+
+from workbook_tools.diagnose.case import Case
+from workbook_tools.diagnose.entries import shown
+from workbook_tools.diagnose.model import Computed, Discrepancy
+from workbook_tools.form import whole
+from workbook_tools.form.model import Result, Value
+from workbook_tools.form.values import Values
+from workbook_tools.read.filled_form import FilledForm, FoundCell, as_seen_by_formulas
+
+#: Two results agree within this, relative: spreadsheet programs keep 15 digits.
+AGREEMENT = 1e-9
+#: More cells than this without a stored result are reported as one discrepancy.
+LISTED_AT_MOST = 5
+
+
+def agree(one: Value, other: Value) -> bool:
+    """Whether two results are the same: numbers within AGREEMENT, texts to the letter, blank with empty text."""
+    if isinstance(one, (int, float)) and isinstance(other, (int, float)):
+        return abs(one - other) <= AGREEMENT * max(1.0, abs(one), abs(other))
+    return (one or None) == (other or None)
+
+
+def check_workbook_cells(form: FilledForm) -> list[Discrepancy]:
+    """Formulas replaced, results that differ or are missing, cells that moved out of sight."""
+    replaced = [cell for cell in form.computed().values() if is_replaced(cell, form)]
+    found = [formula_replaced(cell, form) for cell in replaced]
+    found += wrong_results(form, {cell.form.name for cell in replaced})
+    return found + changed_layout(form)
+
+
+def is_replaced(cell: FoundCell, form: FilledForm) -> bool:
+    """Whether a computed cell no longer holds its formula."""
+    result = cell.form.item
+    assert isinstance(result, Result)
+    expected = whole.formula_of(result, form.shape, cell.form.number)
+    return cell.formula is None or plain_formula(cell.formula) != plain_formula(expected)
+
+
+def plain_formula(formula: str) -> str:
+    """A formula without what programs change on saving: spaces, case, `TRUE()` for TRUE, the way numbers are written."""
+    parts = re.split(r'("(?:[^"]|"")*")', formula.lstrip("="))
+    for place in range(0, len(parts), 2):
+        text = re.sub(r"\s", "", parts[place]).upper().replace("_XLFN.", "")
+        text = text.replace("TRUE()", "TRUE").replace("FALSE()", "FALSE")
+        parts[place] = re.sub(r"(?<![A-Z0-9_.])\d+\.?\d*(?:E[+-]?\d+)?", lambda m: f"{float(m.group(0)):.12g}", text)
+    return "".join(parts)
+
+
+def formula_replaced(cell: FoundCell, form: FilledForm) -> Discrepancy:
+    """A computed cell that was typed over, or whose formula was changed."""
+    result = cell.form.item
+    assert isinstance(result, Result)
+    expected = whole.formula_of(result, form.shape, cell.form.number)
+    holds = f"formula {cell.formula}" if cell.formula else "nothing" if cell.raw is None else shown(cell.raw)
+    message = (
+        f"{cell.where} ({result.label}) is a computed cell, but its formula was replaced by {shown(holds, 90)}. What it shows was not "
+        "used; restore the formula, or copy the readings into a new form."
+    )
+    return Discrepancy("formula_replaced", cell.form.name, cell.where, holds, expected, message)
+
+
+def wrong_results(form: FilledForm, replaced: set[str]) -> list[Discrepancy]:
+    """Stored results that are missing, or are not what the entries give."""
+    raw = {name: as_seen_by_formulas(cell.raw) for name, cell in form.inputs().items()}
+    stored = {name: as_seen_by_formulas(cell.raw) for name, cell in form.computed().items()}
+    through = whole.compute(form.shape, raw, held={name: stored[name] for name in replaced})
+    as_stored = Values(form.shape, whole.repeats(), raw | stored)
+    found: list[Discrepancy] = []
+    uncalculated: list[FoundCell] = []
+    for name, cell in form.computed().items():
+        if name in replaced or agree(stored[name], through.values.get(name)):
+            continue
+        if stored[name] is None and cell.raw is None:
+            uncalculated.append(cell)
+            continue
+        result = cell.form.item
+        assert isinstance(result, Result)
+        if not agree(stored[name], result.compute(as_stored, cell.form.number)):
+            found.append(result_differs(cell, through.values.get(name), form))
+    return found + not_calculated(uncalculated)
+
+
+def result_differs(cell: FoundCell, expected: Value, form: FilledForm) -> Discrepancy:
+    """A stored result that its readings do not give."""
+    unit = cell.form.item.measure.unit(form.shape.units)
+    should = "blank" if expected is None else shown(expected)
+    is_bill = isinstance(cell.form.item, Result) and cell.form.item.money
+    remedy = "the bill does not add up" if is_bill else "open the workbook, let it calculate, and save it"
+    message = f"{cell.where} ({cell.form.item.label}) shows {shown(cell.raw)} {unit}".rstrip()
+    message += f", but its readings give {should}: {remedy}."
+    kind = "bill_differs" if is_bill else "result_differs"
+    return Discrepancy(kind, cell.form.name, cell.where, shown(cell.raw), should, message)
+
+
+def not_calculated(cells: list[FoundCell]) -> list[Discrepancy]:
+    """Computed cells without a stored result; many of them are one discrepancy."""
+    if len(cells) > LISTED_AT_MOST:
+        first = cells[0]
+        message = (
+            f"{len(cells)} computed cells, {first.where} the first, have no stored result: the workbook was saved by a program that "
+            "does not calculate. All was recomputed here; open it in a spreadsheet program and save it to see the results there."
+        )
+        return [Discrepancy("not_calculated", first.form.name, first.where, "nothing", f"{len(cells)} results", message)]
+    return [
+        Discrepancy(
+            "not_calculated",
+            cell.form.name,
+            cell.where,
+            "nothing",
+            "a result",
+            f"{cell.where} ({cell.form.item.label}) has no stored result; open the workbook, let it calculate, and save it.",
+        )
+        for cell in cells
+    ]
+
+
+def changed_layout(form: FilledForm) -> list[Discrepancy]:
+    """Names that were lost, and what the form says of itself where it was changed."""
+    found = []
+    for cell in form.cells.values():
+        if not cell.by_name:
+            message = (
+                f"{cell.where} lost its name {cell.form.name} and was found by its label; results that used the name may be wrong. "
+                "Copy the readings into a new form if the sheet shows errors."
+            )
+            found.append(Discrepancy("layout_changed", cell.form.name, cell.where, "no name", cell.form.name, message))
+    lost = [name for name in form.lost]
+    if lost:
+        listed = ", ".join(lost[:LISTED_AT_MOST]) + (f", +{len(lost) - LISTED_AT_MOST} more" if len(lost) > LISTED_AT_MOST else "")
+        message = f"{len(lost)} cells of the form can't be found by name or label ({listed}); they count as not taken."
+        found.append(Discrepancy("layout_changed", lost[0], "", "not found", listed, message))
+    for name, now, made_for in form.changed_identity:
+        where = form.where(name)
+        message = (
+            f"{where or 'Sheet Cautions'} ({name}) says {now}, but the form was made for {made_for}, and was judged so; "
+            "make a new form for another engine."
+        )
+        found.append(Discrepancy("layout_changed", name, where, now, made_for, message))
+    return found
+
+
+def computed_values(case: Case) -> tuple[Computed, ...]:
+    """Every computed cell that holds something in the workbook or in Python, workbook against Python."""
+    found = []
+    for name, cell in case.form.computed().items():
+        stored = as_seen_by_formulas(cell.raw)
+        again = case.values.values.get(name)
+        if stored is None and again is None:
+            continue
+        unit = cell.form.item.measure.unit(case.shape.units)
+        found.append(Computed(name, cell.where, unit, stored, again, agree(stored, again)))
+    return tuple(found)
