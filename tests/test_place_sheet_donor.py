@@ -318,6 +318,12 @@ BAD_DONORS = {
         ),
         "pivotTable, which cannot be placed",
     ),
+    "a text that is not there": (
+        lambda: edited(
+            small_host("A"), {"xl/worksheets/sheet1.xml": lambda x: x.replace(b"<v>0</v>", b"<v>99</v>")}
+        ),
+        "is damaged inside",
+    ),
     "no workbook": (lambda: b"hello", "is not an .xlsx workbook"),
 }
 

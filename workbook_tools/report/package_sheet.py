@@ -9,7 +9,7 @@ from decimal import Decimal, InvalidOperation
 from lxml import etree
 
 from workbook_tools.errors import UnusableFile
-from workbook_tools.report.package import Package, q, relative_folder, stem_of
+from workbook_tools.report.package import OFFICE_RELS, Package, q, relative_folder, stem_of
 from workbook_tools.report.package_index import MARK, defined_names
 from workbook_tools.report.package_names import Renaming, free_name
 from workbook_tools.report.package_styles import StyleMerger
@@ -219,7 +219,7 @@ def only_sheet(donor: Package) -> tuple[str, str]:
         raise UnusableFile(
             f"{donor.label} refers to other workbooks; replace these references by their values."
         )
-    relation_id = next(value for name, value in sheets[0].attrib.items() if name.endswith("}id"))
+    relation_id = sheets[0].get(f"{{{OFFICE_RELS}}}id")
     for relation in donor.relations(donor.workbook):
         if relation.id == relation_id and relation.kind == "worksheet" and donor.find(relation.target):
             return sheets[0].get("name", ""), relation.target

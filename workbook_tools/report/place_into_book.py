@@ -8,6 +8,8 @@ index parts.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from workbook_tools.errors import UnusableFile
@@ -65,17 +67,30 @@ def place_sheet(host: str | Path, donor: str | Path | bytes, out: str | Path) ->
 
 
 def _place(book: Package, guest: Package) -> str:
-    wanted, sheet = only_sheet(guest)
-    if not tabs(book):
-        raise UnusableFile(f"{book.label} has no sheets; open it in its program and save it anew.")
-    old = marked_tab(book, wanted)
-    vacancy: Vacancy | None = remove_tab(book, old) if old else None
-    name = vacancy.name if vacancy else free_sheet_name(wanted, [tab.name for tab in tabs(book)])
-    days = DAYS_BETWEEN_DATE_SYSTEMS * (uses_1904_dates(guest) - uses_1904_dates(book))
-    copier = SheetCopy(guest, book, Renaming(wanted, name), days)
-    part = copier.place(sheet, selected=bool(vacancy and vacancy.windows))
+    with _understanding(book):
+        if not tabs(book):
+            raise UnusableFile(f"{book.label} has no sheets; open it in its program and save it anew.")
+        wanted, sheet = only_sheet(guest)
+        old = marked_tab(book, wanted)
+        vacancy: Vacancy | None = remove_tab(book, old) if old else None
+        name = vacancy.name if vacancy else free_sheet_name(wanted, [tab.name for tab in tabs(book)])
+    with _understanding(guest):
+        days = DAYS_BETWEEN_DATE_SYSTEMS * (uses_1904_dates(guest) - uses_1904_dates(book))
+        copier = SheetCopy(guest, book, Renaming(wanted, name), days)
+        part = copier.place(sheet, selected=bool(vacancy and vacancy.windows))
     add_tab(book, name, part, copier.names(quoted(name)), vacancy)
     return name
+
+
+@contextmanager
+def _understanding(package: Package) -> Iterator[None]:
+    """Say of a file with a number that is none, or a reference that leads nowhere, that it is damaged."""
+    try:
+        yield
+    except (ValueError, LookupError, TypeError) as error:
+        raise UnusableFile(
+            f"{package.label} is damaged inside ({error}); open it in its program and save it anew."
+        ) from error
 
 
 def _check_written(temporary: Path, source: bytes, book: Package) -> None:
