@@ -1,0 +1,8 @@
+"""`python -m workbook_tools` is `engine-check`."""
+
+import sys
+
+from workbook_tools.cli import main
+
+if __name__ == "__main__":
+    sys.exit(main())

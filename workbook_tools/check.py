@@ -1,0 +1,147 @@
+"""Checking one filled workbook: read, diagnose, write the findings sheet, place it.
+
+    check_workbook(path, out_dir=None)   the result, with pandas frames on request
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from workbook_tools import __version__
+from workbook_tools.diagnose.diagnosis import diagnose
+from workbook_tools.diagnose.model import Diagnosis
+from workbook_tools.errors import UnusableFile
+from workbook_tools.read.workbook import read_workbook
+from workbook_tools.safe_write import check_replaceable
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+CHECKABLE = (".xlsx", ".xlsm")
+
+
+@dataclass(frozen=True)
+class Checked:
+    """One checked workbook: the diagnosis, the file that got the findings sheet, and that sheet's name."""
+
+    diagnosis: Diagnosis
+    written_to: Path | None
+    sheet: str
+
+    @property
+    def is_open(self) -> bool:
+        """Whether any finding or discrepancy is there."""
+        return bool(self.diagnosis.findings or self.diagnosis.discrepancies)
+
+    def findings(self) -> pd.DataFrame:
+        """Findings, one a row, evidence as text `cell = value unit`."""
+        frame = _frame(self.diagnosis.findings, "cause", "system", "strength")
+        frame["evidence"] = [
+            "; ".join(f"{e.cell} = {e.value} {e.unit}".strip() for e in each.evidence) for each in self.diagnosis.findings
+        ]
+        return frame
+
+    def discrepancies(self) -> pd.DataFrame:
+        """Discrepancies, one a row."""
+        return _frame(self.diagnosis.discrepancies, "kind", "field", "message")
+
+    def missing(self) -> pd.DataFrame:
+        """Tests still owed, one a row."""
+        return _frame(self.diagnosis.missing, "test", "fields", "why")
+
+    def computed(self) -> pd.DataFrame:
+        """Computed cells, workbook against Python, one a row."""
+        return _frame(self.diagnosis.computed, "name", "workbook", "recomputed", "agrees")
+
+    def marks(self) -> pd.DataFrame:
+        """Marks, one reading a row."""
+        return _frame(self.diagnosis.marks, "field", "mark", "value")
+
+    def as_json(self) -> dict[str, object]:
+        """The object that `engine-check check --json` prints."""
+        found = self.diagnosis
+        return {
+            "workbook": found.workbook,
+            "job_number": found.job_number,
+            "form_version": found.form_version,
+            "findings": [_plain(each) for each in found.findings],
+            "discrepancies": [_plain(each) for each in found.discrepancies],
+            "missing": [_plain(each) for each in found.missing],
+            "computed": [_plain(each) for each in found.computed],
+            "marks": [_plain(each) for each in found.marks],
+            "headline": found.headline,
+            "states": dict(found.states),
+            "repairs": [_plain(each) for each in found.repairs],
+        }
+
+
+def check_workbook(
+    path: str | Path,
+    *,
+    out_dir: str | Path | None = None,
+    write: bool = True,
+    now: dt.datetime | None = None,
+) -> Checked:
+    """Check one filled workbook and place its findings sheet, into the file itself or into a copy in `out_dir`.
+
+    `write=False` only judges. Answers typed on an earlier findings sheet are kept. Raises UnusableFile, with nothing
+    changed, for a file that is missing, open elsewhere, read-only, encrypted, of another format or no form of ours.
+    """
+    from workbook_tools.report import place_sheet
+    from workbook_tools.report.answers import read_answers
+    from workbook_tools.report.findings_sheet import findings_book
+
+    host = Path(path)
+    target = host if out_dir is None else Path(out_dir) / host.name
+    refuse_other_formats(host)
+    if write:
+        if out_dir is not None:
+            make_folder(Path(out_dir))
+        check_replaceable(target)
+    form = read_workbook(host)
+    diagnosis = diagnose(form)
+    if not write:
+        return Checked(diagnosis, None, "")
+    donor = findings_book(
+        diagnosis,
+        form,
+        answers=read_answers(host),
+        program_version=__version__,
+        checked_at=now or dt.datetime.now().replace(microsecond=0),
+    )
+    sheet = place_sheet(host, donor, target)
+    return Checked(diagnosis, target, sheet)
+
+
+def make_folder(folder: Path) -> None:
+    """Make the folder for results. Raises UnusableFile where it can't be made."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as problem:
+        raise UnusableFile(f"The folder {folder} can't be made ({problem.strerror}); choose another.") from problem
+
+
+def refuse_other_formats(path: Path) -> None:
+    """One clear sentence for what is no .xlsx or .xlsm file."""
+    if not path.exists():
+        raise UnusableFile(f"{path} does not exist; check the name.")
+    if path.is_dir():
+        raise UnusableFile(f"{path} is a folder; give the workbooks in it by name.")
+    if path.suffix.lower() not in CHECKABLE:
+        raise UnusableFile(f"{path} is no .xlsx workbook; open it in its program and save it as .xlsx.")
+
+
+def _plain(item: object) -> dict[str, object]:
+    return dataclasses.asdict(item)  # type: ignore[call-overload]
+
+
+def _frame(items: Sequence[object], *columns: str) -> pd.DataFrame:
+    import pandas as pd
+
+    rows = [_plain(item) for item in items]
+    return pd.DataFrame(rows) if rows else pd.DataFrame(columns=list(columns))
