@@ -11,7 +11,6 @@ from xlsxwriter.worksheet import Worksheet
 from workbook_tools.form import whole
 from workbook_tools.form.model import NEAR_LIMIT, NOT_TAKEN, OUT_OF_LIMITS, Field, Result, Shape, cell_name
 from workbook_tools.form.values import Values
-from workbook_tools.generate import grid
 from workbook_tools.generate.charts import build_chart
 from workbook_tools.generate.layout import list_names
 from workbook_tools.generate.plan import (
