@@ -268,7 +268,7 @@ def test_a_part_that_came_out_changed_calls_the_writing_off(
     """The written file is read back before it takes the old one's place."""
     path = written(tmp_path, rich_host())
     before = path.read_bytes()
-    from workbook_tools.report.package import Package
+    from workbook_tools.package import Package
 
     real = Package.to_bytes
     monkeypatch.setattr(

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from lxml import etree
 
-from workbook_tools.report.package import MAIN, OFFICE_RELS, Package, q
+from workbook_tools.package import MAIN, OFFICE_RELS, Package, q
 
 # A name of the sheet itself: it survives renaming, moving and the saves of LibreOffice, Gnumeric and openpyxl
 # (the first two show it again, so it is also known when it is not hidden).

@@ -9,7 +9,7 @@ from decimal import Decimal, InvalidOperation
 from lxml import etree
 
 from workbook_tools.errors import UnusableFile
-from workbook_tools.report.package import OFFICE_RELS, Package, q, relative_folder, stem_of
+from workbook_tools.package import OFFICE_RELS, Package, q, relative_folder, stem_of
 from workbook_tools.report.package_index import MARK, defined_names
 from workbook_tools.report.package_names import Renaming, free_name
 from workbook_tools.report.package_styles import StyleMerger

@@ -8,7 +8,7 @@ import re
 
 from lxml import etree
 
-from workbook_tools.report.package import MAIN, OFFICE_RELS, Package, is_on, q
+from workbook_tools.package import MAIN, OFFICE_RELS, Package, is_on, q
 
 STYLES_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.styles+xml"
 FIRST_OWN_FORMAT = 164  # number format ids below belong to the program; ECMA-376 part 1, 18.8.30

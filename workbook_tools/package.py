@@ -21,7 +21,7 @@ from urllib.parse import unquote
 from lxml import etree
 
 from workbook_tools.errors import UnusableFile
-from workbook_tools.report.package_intake import CONTENT_TYPES, read_entries
+from workbook_tools.package_intake import CONTENT_TYPES, read_entries
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 OFFICE_RELS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
