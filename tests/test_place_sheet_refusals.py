@@ -18,7 +18,8 @@ from tests.place_sheet_samples import donor, edited, parts, rich_host, small_hos
 from tests.test_place_sheet import titles, written
 from workbook_tools import safe_write
 from workbook_tools.errors import UnusableFile
-from workbook_tools.report import package_intake, place_sheet
+from workbook_tools import package_intake
+from workbook_tools.report import place_sheet
 from workbook_tools.safe_write import UNFINISHED, lock_beside, replace_file
 
 OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(504)  # compound file magic, [MS-CFB] 2.2

@@ -165,6 +165,7 @@ def _by_gauge(case: Case, cylinder: int, group: tuple[int, ...], wet: str) -> It
             if members[0] != cylinder and case.text("wet_points_to", members[0]) == wet:
                 continue
         support = _support(case, cylinder, cause)
+        beside = _neighbours_not_gauged(case, cylinder) if part == verdict.VALVE else ""
         yield Draft(
             cause,
             _gauge_strength(case, cylinder, wet, support),
@@ -174,6 +175,8 @@ def _by_gauge(case: Case, cylinder: int, group: tuple[int, ...], wet: str) -> It
             members,
             waits_for=("readiness",),
             rests_on=case.each("compression_dry") + case.each("compression_wet"),
+            provisional=bool(beside),
+            why_provisional=beside,
             next_step=_gauge_next_step(case, cylinder, wet),
         )
 
@@ -202,7 +205,7 @@ def _gauge_statement(case: Case, cylinder: int, group: tuple[int, ...], wet: str
     if wet == verdict.RINGS:
         told = f"and oil brought back {share} of the shortfall: worn or broken rings, or a worn cylinder"
     elif wet == verdict.VALVE:
-        told = f"and oil brought back only {share} of the shortfall: a burned or leaking valve"
+        told = f"and oil brought back {_little(case, cylinder)} of the shortfall: a burned or leaking valve"
     elif wet == verdict.GASKET:
         told = "equally so, and oil changed little in both: the head gasket leaks between them"
     elif wet == verdict.VALVE_OR_GASKET:
@@ -218,6 +221,17 @@ def _gauge_statement(case: Case, cylinder: int, group: tuple[int, ...], wet: str
         told = f"and neither wet test nor leak-down says why: it may be {what}"
     small = " The shortfall is so small that the gauge decides it." if case.text("small_shortfall", cylinder) == "yes" else ""
     return f"{low} {told}.{small}"
+
+
+def _little(case: Case, cylinder: int) -> str:
+    share = case.number("wet_gain_share", cylinder)
+    return "nothing" if share is None or share <= 0 else f"only {case.says('wet_gain_share', cylinder)}"
+
+
+def _neighbours_not_gauged(case: Case, cylinder: int) -> str:
+    """Why a valve finding is provisional: a neighbour whose reading is missing might be equally low."""
+    blank = tuple(n for n in case.shape.neighbours[cylinder] if not case.has("compression_dry", n))
+    return f"gauge {cylinders_in_words(blank)} beside it, which may be equally low (gasket)" if blank else ""
 
 
 def _gauge_next_step(case: Case, cylinder: int, wet: str) -> str:
