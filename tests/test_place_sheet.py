@@ -205,6 +205,7 @@ def test_other_tabs_keep_their_names_and_the_window_its_sheet(tmp_path: Path) ->
     assert workbook.sheetnames == ["A", "Later", "Findings"]
     assert workbook["Later"].print_area == "'Later'!$A$1:$B$2"
     assert workbook.active.title == "Later"
+    assert re.findall(rb'sheetId="(\d+)"', parts(path)["xl/workbook.xml"]) == [b"1", b"3", b"2"]
 
 
 def test_one_sheet_alone_is_selected(tmp_path: Path) -> None:
@@ -214,12 +215,15 @@ def test_one_sheet_alone_is_selected(tmp_path: Path) -> None:
     selected = [b'tabSelected="1"' in parts(path)[f"xl/worksheets/sheet{n}.xml"] for n in (1, 2)]
     assert selected == [True, False]
     workbook = opened(path)
-    workbook.active = 1
+    workbook.move_sheet("Findings", -1)
+    workbook.active = 0
     workbook["A"].sheet_view.tabSelected = False
     workbook.save(path)
     place_sheet(path, donor(), path)
     selected = [b'tabSelected="1"' in parts(path)[f"xl/worksheets/sheet{n}.xml"] for n in (1, 2)]
-    assert selected == [False, True] and opened(path).active.title == "Findings"
+    # openpyxl numbers the parts anew by their tabs: now the first part is ours, and so is its successor.
+    assert selected == [True, False] and b">Burned valve" in parts(path)["xl/worksheets/sheet1.xml"]
+    assert opened(path).active.title == "Findings"
 
 
 def test_a_copied_sheet_of_ours_stays(tmp_path: Path) -> None:
@@ -232,10 +236,11 @@ def test_a_copied_sheet_of_ours_stays(tmp_path: Path) -> None:
     copy.defined_names.add(
         openpyxl.workbook.defined_name.DefinedName("placed_findings_sheet", attr_text="Kept!$A$1")
     )
+    workbook.move_sheet("Kept", -2)
     workbook.save(path)
     assert place_sheet(path, donor("New text"), path) == "Findings"
     workbook = opened(path)
-    assert workbook.sheetnames == ["A", "Kept", "Findings"]
+    assert workbook.sheetnames == ["Kept", "A", "Findings"]
     assert (
         workbook["Kept"]["A1"].value == "Burned valve in cylinder 3"
         and workbook["Findings"]["A1"].value == "New text"
@@ -262,8 +267,13 @@ def test_the_calculation_chain_goes_only_with_cells_of_the_old_sheet(tmp_path: P
 def test_the_list_of_titles_names_the_sheet(tmp_path: Path) -> None:
     """The document properties list our sheet after the user's and before the named ranges, once."""
     path = written(tmp_path, rich_host())
-    for _ in range(2):
-        place_sheet(path, donor(), path)
+    place_sheet(path, donor(), path)
+    first = parts(path)["docProps/app.xml"]
+    ours, theirs = b"<vt:lpstr>Findings</vt:lpstr>", b"<vt:lpstr>My notes</vt:lpstr>"
+    moved = first.replace(theirs + ours, ours + theirs)
+    assert moved != first
+    path.write_bytes(edited(path.read_bytes(), {"docProps/app.xml": moved}))
+    place_sheet(path, donor(), path)
     app = etree.fromstring(parts(path)["docProps/app.xml"])
     texts = [element.text for element in app.iter("{*}lpstr", "{*}i4")]
     assert texts[:6] == ["Worksheets", "3", "Named Ranges", "2", "Readings", "My notes"]
