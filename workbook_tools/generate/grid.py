@@ -26,8 +26,8 @@ LONG_SHEET, CLOSE_ROW_HEIGHT = 1100.0, 18.0
 POINTS_PER_CHARACTER = 6.0
 SPACE_HEIGHT, GAP_HEIGHT = 9.0, 4.0
 #: Height of one line of text, and how many characters fit in a column's width of one, by size of the text.
-LINE_HEIGHT = {"normal": 15.0, "small": 12.5}
-CHARACTERS_PER_WIDTH = {"normal": 1.22, "small": 1.45}
+LINE_HEIGHT = {"normal": 15.0, "bold": 15.0, "small": 12.5, "small bold": 12.5}
+CHARACTERS_PER_WIDTH = {"normal": 1.22, "bold": 1.0, "small": 1.45, "small bold": 1.2}
 
 
 def span_in_block(item: Item) -> int:

@@ -197,9 +197,12 @@ class SheetBuilder:
             self._caption(heading, self.first_working, "Workings", "small head")
         for column, item in enumerate(working, self.first_working):
             self._column(item, column, 1, heads)
-        self.heights[heads] = max(
-            grid.height_of(item.label, grid.COLUMN_WIDTH * grid.span_in_table(item)) for item in printed
-        )
+        heads_heights = [
+            grid.height_of(item.label, grid.COLUMN_WIDTH * grid.span_in_table(item), "bold")
+            for item in printed
+        ]
+        heads_heights += [grid.height_of(item.label, grid.WORKING_WIDTH, "small bold") for item in working]
+        self.heights[heads] = max(heads_heights)
         self.heights[units] = 16.0
         self.row += len(numbers)
         self._space()

@@ -50,7 +50,7 @@ _CAPTIONS: dict[str, dict[str, Any]] = {
         "font_color": BLUE,
         "bottom": 2,
         "bottom_color": BLUE,
-        "valign": "bottom",
+        "valign": "vcenter",
     },
     "head": {"font_size": SMALL, "font_color": GREY, "bottom": 2, "bottom_color": BLUE, "align": "center"},
     "note": {**_WRAPPED, "italic": True},

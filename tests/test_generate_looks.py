@@ -1,0 +1,249 @@
+"""What a technician meets in a new form: protection, validation, highlights, charts, print, legibility."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+import xlsxwriter
+from openpyxl.workbook import Workbook
+from PIL import ImageFont
+
+from tests.support.forms import cell_of
+from workbook_tools.form.model import Chart, Field, Line, Measure
+from workbook_tools.form.ranges import plausible_range
+from workbook_tools.generate import styles
+from workbook_tools.generate.charts import build_chart
+from workbook_tools.generate.layout import layout, sheet_of
+from workbook_tools.generate.plan import ChartPlace, absolute, address
+from workbook_tools.generate.workbook import new_workbook, shape_for
+
+LEAST_CONTRAST = 4.5
+SHAPE = shape_for(4, None, "us")
+
+
+@pytest.fixture(scope="module")
+def form(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A blank form of four cylinders in US units."""
+    return new_workbook(tmp_path_factory.mktemp("form") / "form.xlsx", cylinders=4)
+
+
+@pytest.fixture(scope="module")
+def book(form: Path) -> Workbook:
+    """That form as openpyxl reads it, formulas and not results."""
+    return openpyxl.load_workbook(form)
+
+
+def test_only_inputs_can_be_typed_into(book: Workbook) -> None:
+    """Every sheet is protected without a password; inputs are unlocked and nothing else is."""
+    inputs = {
+        (place.sheet, address(place.row, place.column))
+        for place in layout(SHAPE).cells.values()
+        if isinstance(place.item, Field) and not place.item.locked
+    }
+    unlocked = set()
+    for sheet in book:
+        assert sheet.protection.sheet and not sheet.protection.password
+        assert not sheet.protection.formatColumns and not sheet.protection.formatRows
+        unlocked |= {
+            (sheet.title, cell.coordinate)
+            for row in sheet.iter_rows()
+            for cell in row
+            if not cell.protection.locked
+        }
+    assert unlocked == inputs
+
+
+def validations(book: Workbook) -> dict[tuple[str, str], Any]:
+    """Every validated cell's validation."""
+    found = {}
+    for sheet in book:
+        for each in sheet.data_validations.dataValidation:
+            for cells in each.sqref.ranges:
+                for row, column in cells.cells:
+                    found[sheet.title, address(row - 1, column - 1)] = each
+    return found
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_inputs_are_validated_by_their_kind(tmp_path: Path, units: Any) -> None:
+    """Choices are lists that refuse, plausible ranges and dates warn, and the help is the input message."""
+    shape = shape_for(4, None, units)
+    book = openpyxl.load_workbook(new_workbook(tmp_path / "f.xlsx", units=units))
+    found = validations(book)
+    for place in layout(shape).cells.values():
+        field = place.item
+        if not isinstance(field, Field) or field.locked:
+            continue
+        rule = found.get((place.sheet, address(place.row, place.column)))
+        if field.kind == "text" and not field.help:
+            assert rule is None
+            continue
+        assert rule is not None, place.name
+        assert not field.help or rule.prompt.startswith(field.help[:200])
+        if field.choices:
+            assert rule.type == "list" and rule.errorStyle in (None, "stop")
+            assert listed(book, rule.formula1) == list(field.choices)
+        elif field.kind == "date":
+            assert (rule.type, rule.errorStyle) == ("date", "warning")
+        elif field.kind != "text":
+            assert (rule.type, rule.errorStyle) == (
+                "whole" if field.kind == "whole" else "decimal",
+                "warning",
+            )
+            low, high = plausible_range(field, units)
+            if low is not None and high is not None:
+                assert (float(rule.formula1), float(rule.formula2)) == pytest.approx((low, high))
+
+
+def listed(book: Workbook, formula: str) -> list[str]:
+    """The choices of a list validation, written in it or taken from a named range."""
+    if formula.startswith('"'):
+        return formula.strip('"').split(",")
+    ((sheet, where),) = book.defined_names[formula].destinations
+    return [row[0].value for row in book[sheet][where]]
+
+
+def test_readings_and_marks_are_highlighted(book: Workbook) -> None:
+    """A reading with limits and its mark are filled by the mark's words, each mark in its own way."""
+    plan = layout(SHAPE)
+    for name, place in plan.cells.items():
+        if not place.item.limits:
+            continue
+        mark = (
+            plan.cells[f"mark_{name}"]
+            if place.number is None
+            else plan.cells[f"mark_{place.item.name}_{place.number}"]
+        )
+        sheet = book[place.sheet]
+        for cell, marks in ((place, 2), (mark, 3)):
+            where = address(cell.row, cell.column)
+            rules = [
+                rule for cells in sheet.conditional_formatting if where in cells.sqref for rule in cells.rules
+            ]
+            assert len(rules) == marks, (name, where)
+            assert all(f"${address(0, mark.column)[:-1]}" in rule.formula[0] for rule in rules)
+
+
+def test_each_sheet_prints_on_one_page_of_a4(book: Workbook) -> None:
+    """Every sheet fits one A4 page, with its name and page number in the footer and panes frozen."""
+    for sheet in book:
+        assert sheet.page_setup.paperSize == 9
+        assert sheet.sheet_properties.pageSetUpPr.fitToPage
+        assert (sheet.page_setup.fitToWidth or 1, sheet.page_setup.fitToHeight or 1) == (1, 1)
+        assert sheet.oddFooter.left.text == "&A" and sheet.oddFooter.right.text == "Page &P of &N"
+        assert sheet.print_area and sheet.freeze_panes == "A4"
+
+
+def test_job_number_is_in_head_and_footer(tmp_path: Path) -> None:
+    """A job number given beforehand stands in its cell as text, in each head live, in each footer."""
+    read = openpyxl.load_workbook(new_workbook(tmp_path / "f.xlsx", job_number="=7&B"))
+    assert cell_of(read, "job_number").value == "=7&B" and cell_of(read, "job_number").data_type == "s"
+    for plan in layout(SHAPE).sheets:
+        head = read[plan.name].cell(plan.job_number[0] + 1, plan.job_number[1] + 1)
+        assert head.value == '=job_number&""'
+        assert read[plan.name].oddFooter.center.text == "Job =7&&B"
+
+
+def test_chart_over_an_item_is_drawn_over_its_values(tmp_path: Path) -> None:
+    """A chart with an x item is a scatter of the item's cells, and its limits are further lines."""
+    chart = Chart(
+        "Advance",
+        6,
+        bars=(Line("spec_advance_min", "least"),),
+        limits=(Line("spec_advance_max", "most"),),
+        x="spec_advance_speed",
+        x_title="rpm",
+        y_title=Measure("°", "°"),
+    )
+    plan = layout(SHAPE)
+    sheet = sheet_of(plan, "Engine")
+    out = tmp_path / "chart.xlsx"
+    with xlsxwriter.Workbook(out) as made:
+        page = made.add_worksheet("Engine")
+        place = ChartPlace(chart, 0, 15, 10, 6, 0, {})
+        page.insert_chart(0, 0, build_chart(made, plan, sheet, place, SHAPE))
+    (read,) = openpyxl.load_workbook(out)["Engine"]._charts
+    assert type(read).__name__ == "ScatterChart"
+    assert read.series[0].xVal.numRef.f == column_of("spec_advance_speed", 6)
+    assert [each.yVal.numRef.f for each in read.series] == [
+        column_of("spec_advance_min", 6),
+        column_of("spec_advance_max", 6),
+    ]
+
+
+def column_of(name: str, repeats: int) -> str:
+    """The range of a repeated item as charts write it."""
+    first, last = (layout(SHAPE).cells[f"{name}_{number}"] for number in (1, repeats))
+    return absolute(first.sheet, first.row, first.column, last.row).replace("'", "")
+
+
+def test_compression_chart_shows_readings_against_limits(book: Workbook) -> None:
+    """Dry and wet readings are columns from zero; each limit is a line over helper cells that repeat it."""
+    (chart,) = book["Compression"]._charts
+    (lines,) = (each for each in chart._charts if type(each).__name__ == "LineChart")
+    assert [each.val.numRef.f for each in chart.series] == [
+        column_of("compression_dry", 4),
+        column_of("compression_wet", 4),
+    ]
+    assert chart.y_axis.scaling.min == 0
+    for series, limit in zip(lines.series, ("compression_low_line", "site_compression_max"), strict=True):
+        cells = book["Compression"][series.val.numRef.f.split("!")[1]]
+        assert [row[0].value for row in cells] == [f'=IF(COUNT({limit})=0,"",{limit})'] * 4
+
+
+def relative_luminance(colour: str) -> float:
+    """Relative luminance as WCAG 2.1 defines it."""
+    channels = (int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
+    red, green, blue = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+@pytest.mark.parametrize("use", styles.TEXT_ON_FILL)
+def test_text_can_be_read_on_its_fill(use: str) -> None:
+    """Text contrasts with its fill by 4.5 to 1 or more (WCAG 2.1, success criterion 1.4.3)."""
+    text, fill = (relative_luminance(colour) for colour in styles.TEXT_ON_FILL[use])
+    assert (max(text, fill) + 0.05) / (min(text, fill) + 0.05) >= LEAST_CONTRAST
+
+
+FONTS = Path("/usr/share/fonts/truetype/liberation")
+PIXELS_PER_POINT = 96 / 72
+#: Pixels that programs leave beside a text, and those of the digit that column widths count in.
+SIDES, DIGIT = 6, 8
+
+
+def text_pixels(text: str, points: float, bold: bool) -> float:
+    """Width of a text in the metrics of Arial (Liberation Sans has the same)."""
+    name = "LiberationSans-Bold.ttf" if bold else "LiberationSans-Regular.ttf"
+    return ImageFont.truetype(str(FONTS / name), 100).getlength(text) * points * PIXELS_PER_POINT / 100
+
+
+def lines_needed(text: str, width: float, points: float, bold: bool) -> int:
+    """How many lines a wrapped text takes in a box of that many pixels."""
+    lines, line = 1, ""
+    for word in text.split():
+        if line and text_pixels(f"{line} {word}", points, bold) > width:
+            lines, line = lines + 1, word
+        else:
+            line = f"{line} {word}".strip()
+    return lines
+
+
+@pytest.mark.skipif(not FONTS.is_dir(), reason="needs the Liberation fonts, which come with LibreOffice")
+@pytest.mark.parametrize("cylinders", [1, 4, 12])
+def test_no_text_is_cut_off(cylinders: int) -> None:
+    """Measured in the real typeface, every label, head, note, caution and help fits its box."""
+    looks = {"title": (20, True), "heading": (12, True), "column head": (11, True), "row head": (11, True)}
+    looks |= {style: (9, False) for style in ("head", "help", "cost", "column unit", "small label")}
+    looks["small head"] = (9, True)
+    for sheet in layout(shape_for(cylinders, None, "us")).sheets:
+        for caption in sheet.captions:
+            points, bold = looks.get(caption.style, (11, False))
+            columns = sheet.column_widths[caption.column : caption.last_column + 1]
+            width = sum(characters * DIGIT + 5 for characters in columns) - SIDES
+            text = f"Caution: {caption.text}" if caption.style == "caution" else caption.text
+            height = sheet.row_heights[caption.row]
+            room = max(1, int(height / (points * 1.2)))
+            assert lines_needed(text, width, points, bold) <= room, (sheet.name, caption)
