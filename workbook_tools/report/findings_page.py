@@ -1,0 +1,202 @@
+"""A page written from the top down: boxes across a row, each wrapped text with the height that it needs.
+
+The page has eight columns: a narrow one for what a row says, six for what it holds, and a hidden one for the keys
+by which answers are known again.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass, field
+from typing import Any
+
+from xlsxwriter.workbook import Workbook
+from xlsxwriter.worksheet import Worksheet
+
+from workbook_tools.form.model import IN_LIMITS, NEAR_LIMIT, NOT_TAKEN, OUT_OF_LIMITS
+from workbook_tools.generate import grid
+from workbook_tools.generate.plan import address
+from workbook_tools.generate.sheet_writer import checked
+from workbook_tools.generate.styles import (
+    BLACK,
+    BLUE,
+    GREY,
+    INK,
+    INPUT_FILL,
+    INPUT_LINE,
+    LINE,
+    PALE_YELLOW,
+    SMALL,
+    VERMILLION,
+    WHITE,
+    Styles,
+)
+from workbook_tools.report.answers import ANSWER_LABEL
+from workbook_tools.report.package_names import quoted
+
+COLUMN_WIDTH = 16.0
+LABEL, FIRST, LAST, KEYS = 0, 1, 6, 7
+#: Spreadsheet programs allow rows of 409 points; a higher text gets several rows.
+HIGHEST_ROW = 400.0
+LONGEST_TEXT = 32_767
+_NOT_IN_XML = re.compile("[\x00-\x08\x0b-\x1f\ud800-\udfff\ufffe\uffff]")
+
+#: Text and fill of each word in a box. Strong fills for what is sure, pale ones for what may still change.
+#: Okabe-Ito vermillion, orange, yellow and bluish green, or tints of them.
+BADGES: dict[str, tuple[str, str]] = {
+    "confirmed": (BLACK, VERMILLION),
+    "indicated": (BLACK, "#E69F00"),
+    "possible": (BLACK, PALE_YELLOW),
+    "confirmed, provisional": (BLACK, "#F9DFCC"),
+    "indicated, provisional": (BLACK, "#FBEBC8"),
+    "possible, provisional": (BLACK, WHITE),
+    "proven": (BLACK, "#CCEBE1"),
+    "fault found": (BLACK, VERMILLION),
+    "not proven yet": (INK, WHITE),
+    "not proven": (BLACK, VERMILLION),
+    "not retaken": (BLACK, PALE_YELLOW),
+    OUT_OF_LIMITS: (BLACK, VERMILLION),
+    NEAR_LIMIT: (BLACK, PALE_YELLOW),
+    IN_LIMITS: (INK, WHITE),
+    NOT_TAKEN: (GREY, WHITE),
+}
+STRONG = {"confirmed", "indicated", "fault found", "not proven", OUT_OF_LIMITS}
+
+_WRAPPED: dict[str, Any] = {"text_wrap": True, "valign": "vcenter"}
+_TOP: dict[str, Any] = {"text_wrap": True, "valign": "top"}
+LOOKS: dict[str, dict[str, Any]] = {
+    "title": {"font_size": 20, "bold": True, "font_color": BLUE, "valign": "vcenter"},
+    "job": {**_WRAPPED, "bold": True, "align": "right"},
+    "inset": {**_WRAPPED, "indent": 1},
+    "text": _TOP,
+    "strong": {**_TOP, "bold": True},
+    "headline": {**_WRAPPED, "bold": True, "font_size": 14},
+    "name": {**_WRAPPED, "bold": True, "font_size": 12, "top": 1, "top_color": LINE},
+    "label": {**_TOP, "font_size": SMALL, "font_color": GREY},
+    "small": {**_TOP, "font_size": SMALL, "font_color": GREY},
+    "small ink": {**_TOP, "font_size": SMALL},
+    "link": {**_TOP, "font_color": BLUE, "underline": 1},
+    "small link": {**_TOP, "font_size": SMALL, "font_color": BLUE, "underline": 1},
+    "caution": {**_WRAPPED, "left": 5, "left_color": VERMILLION, "indent": 1},
+    "head": {**_WRAPPED, "font_size": SMALL, "font_color": GREY, "bottom": 1, "bottom_color": LINE},
+    "number head": {**_WRAPPED, "font_size": SMALL, "font_color": GREY, "bottom": 1, "bottom_color": LINE, "align": "right"},
+    "number": {"valign": "top", "align": "right", "num_format": "General"},
+    "row number": {"valign": "top", "align": "left", "num_format": "General"},
+    "answer label": {**_WRAPPED, "bold": True, "font_size": SMALL, "font_color": BLUE},
+    "answer": {**_TOP, "bg_color": INPUT_FILL, "border": 1, "border_color": INPUT_LINE, "locked": False, "num_format": "@"},
+}  # fmt: skip
+SMALL_LOOKS = {"label", "small", "small ink", "small link", "head", "number head", "answer label"}
+#: Heights in points: the box for an answer has room for a few words by hand on paper.
+LEAST_HEIGHT, SMALL_HEIGHT, ANSWER_HEIGHT = 18.0, 15.0, 30.0
+
+
+@dataclass(frozen=True)
+class Box:
+    """A text or number in the columns from `first` to `last`; `link` is a sheet and a cell that it leads to."""
+
+    first: int
+    last: int
+    text: str | float
+    look: str = "text"
+    link: tuple[str, str] | None = None
+    badge: bool = False
+
+    @property
+    def height(self) -> float:
+        """The row height in which the text is seen whole."""
+        small = self.look in SMALL_LOOKS or self.badge
+        width = COLUMN_WIDTH * (self.last - self.first + 1)
+        # Larger and bold letters take more room than the plain ones for which heights are reckoned.
+        width /= {"headline": 1.4, "name": 1.2, "strong": 1.08}.get(self.look, 1.1 if self.badge else 1.0)
+        least = SMALL_HEIGHT if small else LEAST_HEIGHT
+        height = grid.height_of(str(self.text), width, "small" if small else "normal", least)
+        return height * (1.25 if self.look == "headline" else 1.0)
+
+
+@dataclass
+class FindingsPage:
+    """The findings sheet as it is being written; `row` is the next free one."""
+
+    book: Workbook
+    page: Worksheet
+    styles: Styles
+    row: int = 0
+    heights: dict[int, float] = field(default_factory=dict)
+    answer_cells: list[str] = field(default_factory=list)
+
+    def line(self, *boxes: Box, least: float = 0.0) -> int:
+        """Write boxes across the next row, or rows where one can't be high enough; returns the (first) row."""
+        top = self.row
+        height = max([least, *(box.height for box in boxes)])
+        rows = math.ceil(height / HIGHEST_ROW)
+        for row in range(top, top + rows):
+            self._set_height(row, height / rows)
+        for box in boxes:
+            self._write(top, top + rows - 1, box)
+        self.row += rows
+        return top
+
+    def gap(self, height: float = grid.SPACE_HEIGHT) -> None:
+        """An empty row."""
+        self._set_height(self.row, height)
+        self.row += 1
+
+    def heading(self, text: str, note: str = "") -> None:
+        """The heading of a section, with a line on how to read it."""
+        self.gap()
+        self._set_height(self.row, grid.HEADING_HEIGHT)
+        style = self.styles.caption("heading")
+        for column in range(LABEL, LAST + 1):
+            checked(self.page.write_blank(self.row, column, None, style), text)
+        checked(self.page.write_string(self.row, LABEL, text, style), text)
+        self.row += 1
+        if note:
+            self.line(Box(LABEL, LAST, note, "small"))
+        self.gap(grid.GAP_HEIGHT)
+
+    def answer(self, key: str, typed: str) -> None:
+        """The cell for an answer, with what was typed there before, and its key in the hidden column."""
+        top = self.line(
+            Box(LABEL, LABEL, ANSWER_LABEL, "answer label"),
+            Box(FIRST, LAST, typed, "answer"),
+            least=ANSWER_HEIGHT,
+        )
+        checked(self.page.write_string(top, KEYS, key, self.styles.caption("small label")), key)
+        self.answer_cells.append(address(top, FIRST))
+
+    def look(self, name: str, **more: Any) -> Any:
+        """The format of a look."""
+        return self.styles.format(**{**LOOKS[name], **more})
+
+    def _badge(self, word: str) -> Any:
+        text, fill = BADGES[word]
+        properties: dict[str, Any] = {**_WRAPPED, "align": "center", "font_size": SMALL, "font_color": text}
+        properties |= {"border": 1, "border_color": GREY, "bold": word in STRONG}
+        return self.styles.format(**properties, **({"bg_color": fill} if fill != WHITE else {}))
+
+    def _write(self, top: int, bottom: int, box: Box) -> None:
+        style = self._badge(str(box.text)) if box.badge else self.look(box.look)
+        where = address(top, box.first)
+        if box.last > box.first or bottom > top:
+            checked(self.page.merge_range(top, box.first, bottom, box.last, "", style), where)
+        if isinstance(box.text, (int, float)):
+            checked(self.page.write_number(top, box.first, box.text, style), where)
+        elif not box.text:
+            checked(self.page.write_blank(top, box.first, None, style), where)
+        elif box.link is not None:
+            sheet, cell = box.link
+            target = f"internal:{quoted(sheet)}!{cell}"
+            checked(self.page.write_url(top, box.first, target, style, fitting(box.text)), where)
+        else:
+            checked(self.page.write_string(top, box.first, fitting(box.text), style), where)
+
+    def _set_height(self, row: int, height: float) -> None:
+        self.heights[row] = height
+        checked(self.page.set_row(row, height), f"height of row {row}")
+
+
+def fitting(text: str) -> str:
+    """Text as a cell can hold it: no control characters, no more than the file format's programs allow."""
+    return _NOT_IN_XML.sub(" ", text)[:LONGEST_TEXT]
+

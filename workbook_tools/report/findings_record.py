@@ -1,0 +1,203 @@
+"""The lower part of the findings sheet: computed values, how it was judged, cautions, answers kept from before."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Mapping, Sequence
+
+from workbook_tools.diagnose.model import Computed, Diagnosis, Mark
+from workbook_tools.form import whole
+from workbook_tools.form.cautions import DEFER
+from workbook_tools.form.model import Result, Value
+from workbook_tools.read.filled_form import FilledForm, entry_of
+from workbook_tools.report.answers import discrepancy_keys, finding_keys
+from workbook_tools.report.findings_page import FIRST, LABEL, LAST, Box, FindingsPage
+from workbook_tools.report.findings_words import (
+    LONGEST_QUOTE,
+    count_of,
+    key_in_words,
+    label_of,
+    label_of_item,
+    place_of,
+    sheets_in_order,
+    shortened,
+    source_in_words,
+    value_of,
+)
+
+UNIT_NAMES = {"us": "US", "metric": "metric"}
+GAUGES = ("vacuum_gauge", "compression_gauge", "fuel_gauge")
+
+
+# --- computed values -------------------------------------------------------------------------------------------------
+
+
+def write_computed(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -> None:
+    """Results that differ in full; those that agree counted, and the printed ones listed compactly."""
+    differing = [each for each in diagnosis.computed if not each.agrees]
+    agreeing = [each for each in diagnosis.computed if each.agrees]
+    page.heading("Computed values", "Each computed cell of the workbook was calculated again from its readings.")
+    page.line(Box(LABEL, LAST, _agreement(len(agreeing), len(differing))))
+    if differing:
+        page.gap()
+        page.line(
+            Box(LABEL, 2, "Differs", "head"),
+            Box(3, 4, "The workbook holds", "head"),
+            Box(5, 6, "Its readings give", "head"),
+        )
+    for each in differing:
+        _differing(page, each, form)
+    printed = [each for each in agreeing if _is_printed(each, form) and each.recomputed not in (None, "")]
+    _agreeing(page, printed, form)
+
+
+def _agreement(agreeing: int, differing: int) -> str:
+    if not differing:
+        return f"All {agreeing} computed cells agree." if agreeing else "The workbook holds no computed cells."
+    agree = "agrees" if agreeing == 1 else "agree"
+    return f"{count_of(differing, 'computed cell')} of {agreeing + differing} differ{'s' * (differing == 1)}; {agreeing} {agree}."
+
+
+def _differing(page: FindingsPage, computed: Computed, form: FilledForm) -> None:
+    link = place_of(computed.cell, form)
+    words = f"{label_of(computed.name, form.shape)} ({computed.cell})" if computed.cell else computed.name
+    page.line(
+        Box(LABEL, 2, words, "link" if link else "text", link),
+        Box(3, 4, value_of(computed.name, computed.workbook, form.shape)),
+        Box(5, 6, value_of(computed.name, computed.recomputed, form.shape)),
+    )
+
+
+def _is_printed(computed: Computed, form: FilledForm) -> bool:
+    """Whether a result stands in the printed part of its sheet and is no mark or limit, which stand beside readings."""
+    cell = whole.cells(form.shape).get(computed.name)
+    if cell is None or not isinstance(cell.item, Result):
+        return False
+    beside = cell.item.is_mark or cell.item.name.startswith(("low_limit_", "high_limit_"))
+    return not cell.item.working and not beside
+
+
+def _agreeing(page: FindingsPage, computed: Sequence[Computed], form: FilledForm) -> None:
+    """A line an item, sheet by sheet; an item that repeats has the values of all its numbers in one line."""
+    by_name = {each.name: each for each in computed}
+    cells = whole.cells(form.shape)
+    for sheet, names in sheets_in_order(by_name, form.shape).items():
+        page.gap()
+        page.line(Box(LABEL, LAST, sheet, "head"))
+        items: dict[str, list[str]] = {}
+        for name in names:
+            items.setdefault(cells[name].item.name, []).append(name)
+        for group in items.values():
+            first = by_name[group[0]]
+            link = place_of(first.cell, form)
+            values = [
+                (cells[name].number, value_of(name, by_name[name].recomputed, form.shape)) for name in group
+            ]
+            words = "    ".join(text if number is None else f"{number}: {text}" for number, text in values)
+            page.line(
+                Box(LABEL, 2, label_of_item(cells[group[0]].item), "small link" if link else "small", link),
+                Box(3, LAST, words, "small ink"),
+            )
+
+
+# --- how it was judged -----------------------------------------------------------------------------------------------
+
+
+def write_judging(
+    page: FindingsPage, diagnosis: Diagnosis, form: FilledForm, program_version: str, checked_at: dt.datetime
+) -> None:
+    """Program, form, time, digest, gauges, and every limit that was used with where it came from."""
+    page.heading("How it was judged")
+    facts = [
+        ("Program", f"engine-check {program_version}"),
+        ("Form", f"version {diagnosis.form_version}, {UNIT_NAMES[form.shape.units]} units"),
+        ("Checked", f"{checked_at:%Y-%m-%d %H:%M}"),
+        ("Digest", f"{diagnosis.digest} (SHA-256 of all that was read)"),
+        *_gauges(form),
+    ]
+    for label, text in facts:
+        page.line(Box(LABEL, LABEL, label, "label"), Box(FIRST, LAST, text, "small ink"))
+    for note in diagnosis.notes:
+        page.line(Box(LABEL, LABEL, "Note", "label"), Box(FIRST, LAST, note, "small ink"))
+    limits = list(_limits(diagnosis.marks, form))
+    if not limits:
+        return
+    page.gap()
+    page.line(
+        Box(LABEL, 2, "Reading", "head"),
+        Box(3, 3, "Lowest", "head"),
+        Box(4, 4, "Highest", "head"),
+        Box(5, LAST, "Limits from", "head"),
+    )
+    for label, low, high, source in limits:
+        page.line(
+            Box(LABEL, 2, label, "small ink"),
+            Box(3, 3, low, "small ink"),
+            Box(4, 4, high, "small ink"),
+            Box(5, LAST, source, "small ink"),
+        )
+
+
+def _gauges(form: FilledForm) -> Iterator[tuple[str, str]]:
+    """The gauges, as far as the form says anything of them."""
+    for gauge in GAUGES:
+        number, error = _typed(form, f"{gauge}_id"), _typed(form, f"{gauge}_tolerance")
+        pieces = [f"number {number}"] if number is not None else []
+        if error is not None:
+            pieces.append(f"limit of error {value_of(f'{gauge}_tolerance', error, form.shape)}")
+        if pieces:
+            yield gauge.replace("_", " ").capitalize(), ", ".join(pieces)
+    day = _typed(form, "gauges_checked_on")
+    if day is not None:
+        yield "Gauges checked", str(day)
+
+
+def _typed(form: FilledForm, name: str) -> Value | dt.date:
+    cell = form.cells.get(name)
+    entry = None if cell is None else entry_of(cell, form.shape, form.epoch).value
+    return shortened(entry, LONGEST_QUOTE) if isinstance(entry, str) else entry
+
+
+def _limits(marks: Sequence[Mark], form: FilledForm) -> Iterator[tuple[str, str, str, str]]:
+    """Label, lowest, highest and source for each reading that was taken; cylinders with the same limits once."""
+    seen: set[tuple[str, str, str, str]] = set()
+    cells = whole.cells(form.shape)
+    for mark in marks:
+        if mark.value is None or (mark.low is None and mark.high is None):
+            continue
+        cell = cells.get(mark.field)
+        label = label_of(mark.field, form.shape) if cell is None else label_of_item(cell.item)
+        low, high = (
+            "" if limit is None else f"{limit:.6g} {mark.unit}".strip() for limit in (mark.low, mark.high)
+        )
+        line = (label, low, high, shortened(source_in_words(mark.limit_source), LONGEST_QUOTE))
+        if line not in seen:
+            seen.add(line)
+            yield line
+
+
+# --- cautions and earlier answers ------------------------------------------------------------------------------------
+
+
+def write_cautions(page: FindingsPage, diagnosis: Diagnosis) -> None:
+    """The cautions that the next steps need, each once, and what comes before this form."""
+    page.heading("Cautions")
+    for caution in dict.fromkeys(each.caution for each in diagnosis.findings if each.caution):
+        page.line(Box(LABEL, LAST, caution, "caution"))
+        page.gap(4.0)
+    page.line(Box(LABEL, LAST, DEFER))
+
+
+def write_earlier(
+    page: FindingsPage, diagnosis: Diagnosis, form: FilledForm, answers: Mapping[str, str]
+) -> None:
+    """Answers to what is no longer found: nothing that somebody typed is lost."""
+    current = {*finding_keys(diagnosis.findings), *discrepancy_keys(diagnosis.discrepancies)}
+    earlier = {key: text for key, text in answers.items() if key not in current and text.strip()}
+    if not earlier:
+        return
+    page.heading("Earlier answers", "To what was found at an earlier check and is not found now. Clear a cell to drop it.")
+    for key, text in earlier.items():
+        page.line(Box(LABEL, LAST, key_in_words(key, form.shape)))
+        page.answer(key, text)
+        page.gap(4.0)

@@ -1,0 +1,193 @@
+"""The upper part of the findings sheet: what was found, what can't be right, what is still to be done."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Mapping, Sequence
+
+from workbook_tools.causes import SYSTEMS
+from workbook_tools.diagnose.model import Diagnosis, Discrepancy, Evidence, Finding, RepairProof, Retaken
+from workbook_tools.read.filled_form import FilledForm
+from workbook_tools.report.answers import discrepancy_keys, finding_keys
+from workbook_tools.report.findings_page import BADGES, FIRST, LABEL, LAST, Box, FindingsPage
+from workbook_tools.report.findings_words import (
+    LONGEST_QUOTE,
+    cause_in_words,
+    counts,
+    evidence_in_words,
+    how_sure,
+    label_of,
+    name_of,
+    place_of,
+    shortened,
+    source_in_words,
+    value_of,
+)
+
+TITLE_HEIGHT = 30.0
+HEAD_ROWS = 2
+MIDDLE = 3
+HOW_SURE = (
+    "Confirmed: the deciding test was made and agrees. Indicated: two or more independent signs. Possible: one sign. "
+    "Provisional: it may change until what comes before it is settled. Each blue cell under “Rests on” leads to its reading; "
+    "what you write beside “Answer” is kept at the next check."
+)
+
+
+def write_head(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm, title: str, checked_at: dt.datetime) -> None:
+    """Title, job number, engine and time of the check: the rows that every printed page repeats."""
+    job = f"Job {diagnosis.job_number}" if diagnosis.job_number else ""
+    page.line(
+        Box(LABEL, MIDDLE, shortened(title, LONGEST_QUOTE), "title"),
+        Box(MIDDLE + 1, LAST, shortened(job, LONGEST_QUOTE), "job"),
+        least=TITLE_HEIGHT,
+    )
+    engine = form.cells.get("engine_name")
+    named = str(engine.raw).strip() if engine is not None and engine.raw is not None else ""
+    said = [shortened(named, LONGEST_QUOTE)] if named else []
+    page.line(Box(LABEL, LAST, "; ".join([*said, f"checked {checked_at:%Y-%m-%d %H:%M}"]), "small"))
+
+
+def write_summary(page: FindingsPage, diagnosis: Diagnosis) -> None:
+    """One sentence on the engine, the counts, and where the proof of each system stands."""
+    page.gap()
+    page.line(Box(LABEL, LAST, diagnosis.headline, "headline"), least=30.0)
+    page.line(Box(LABEL, LAST, counts(diagnosis)))
+    page.gap()
+    for system in SYSTEMS:
+        state = diagnosis.states.get(system, "not proven yet")
+        found = [each for each in diagnosis.findings if each.system == system]
+        words = "; ".join(f"{name_of(each)} ({how_sure(each)})" for each in found)
+        page.line(
+            Box(LABEL, LABEL, system.capitalize(), "strong"),
+            Box(FIRST, FIRST, state, badge=True),
+            Box(FIRST + 1, LAST, words, "inset"),
+            least=20.0,
+        )
+
+
+def write_findings(
+    page: FindingsPage, diagnosis: Diagnosis, form: FilledForm, answers: Mapping[str, str]
+) -> None:
+    """A card for each finding, in the order of the systems."""
+    page.heading("Findings", HOW_SURE if diagnosis.findings else "")
+    if not diagnosis.findings:
+        page.line(Box(LABEL, LAST, "No fault was found in what was read."))
+    for each, key in zip(diagnosis.findings, finding_keys(diagnosis.findings), strict=True):
+        _finding(page, each, form)
+        page.answer(key, answers.get(key, ""))
+        page.gap()
+
+
+def _finding(page: FindingsPage, finding: Finding, form: FilledForm) -> None:
+    page.line(
+        Box(LABEL, LABEL, how_sure(finding), badge=True), Box(FIRST, LAST, name_of(finding), "name"), least=24.0
+    )
+    page.line(Box(LABEL, LABEL, "What was found", "label"), Box(FIRST, LAST, finding.statement))
+    write_evidence(page, "Rests on", finding.evidence, form)
+    rule = f"{finding.rule} Source: {source_in_words(finding.source)}."
+    page.line(Box(LABEL, LABEL, "Rule", "label"), Box(FIRST, LAST, rule, "small"))
+    page.line(Box(LABEL, LABEL, "Next step", "label"), Box(FIRST, LAST, finding.next_step, "strong"))
+    if finding.caution:
+        page.line(Box(LABEL, LABEL, "Caution", "label"), Box(FIRST, LAST, finding.caution, "caution"))
+
+
+def write_evidence(
+    page: FindingsPage, label: str, evidence: Sequence[Evidence], form: FilledForm
+) -> None:
+    """The cells that something rests on, three in a row, each leading to its cell."""
+    for start in range(0, len(evidence), 3):
+        boxes = [Box(LABEL, LABEL, "" if start else label, "label")]
+        for place, each in enumerate(evidence[start : start + 3]):
+            link = place_of(each.cell, form)
+            words = evidence_in_words(each, form.shape)
+            first = FIRST + 2 * place
+            boxes.append(Box(first, first + 1, words, "link" if link else "text", link))
+        page.line(*boxes)
+
+
+def write_discrepancies(
+    page: FindingsPage, diagnosis: Diagnosis, form: FilledForm, answers: Mapping[str, str]
+) -> None:
+    """What can't be as it stands on the form: where, what it holds, what was expected."""
+    page.heading("Discrepancies")
+    if not diagnosis.discrepancies:
+        page.line(Box(LABEL, LAST, "Nothing on the form contradicts itself."))
+    for each, key in zip(diagnosis.discrepancies, discrepancy_keys(diagnosis.discrepancies), strict=True):
+        _discrepancy(page, each, form)
+        page.answer(key, answers.get(key, ""))
+        page.gap()
+
+
+def _discrepancy(page: FindingsPage, discrepancy: Discrepancy, form: FilledForm) -> None:
+    link = place_of(discrepancy.cell, form)
+    page.line(
+        Box(LABEL, LABEL, discrepancy.cell or "Workbook", "small link" if link else "small", link),
+        Box(FIRST, LAST, shortened(discrepancy.message, 2 * LONGEST_QUOTE)),
+    )
+    found, expected = discrepancy.found or "blank", discrepancy.expected
+    pieces = [f"Found: {shortened(found, LONGEST_QUOTE)}"]
+    pieces += [f"Expected: {shortened(expected, LONGEST_QUOTE)}"] if expected else []
+    boxes = [Box(FIRST + 3 * place, FIRST + 3 * place + 2, text, "small") for place, text in enumerate(pieces)]
+    page.line(Box(LABEL, LABEL, "", "label"), *boxes)
+
+
+def write_owed(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -> None:
+    """The tests still to be made, each with the place where its readings go."""
+    page.heading("Tests still owed")
+    if not diagnosis.missing:
+        page.line(Box(LABEL, LAST, "None."))
+        return
+    page.line(
+        Box(LABEL, FIRST, "Test", "head"), Box(FIRST + 1, LAST - 1, "Why", "head"), Box(LAST, LAST, "Where", "head")
+    )
+    for each in diagnosis.missing:
+        where = next((form.where(name) for name in each.fields if form.where(name)), "")
+        link = place_of(where, form)
+        page.line(
+            Box(LABEL, FIRST, each.test),
+            Box(FIRST + 1, LAST - 1, each.why),
+            Box(LAST, LAST, where, "small link" if link else "small", link),
+        )
+
+
+def write_repairs(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -> None:
+    """What was repaired and whether it is proven, and every reading taken again beside the one before."""
+    if not diagnosis.repairs and not diagnosis.retaken:
+        return
+    page.heading("Before and after the repair")
+    for repair in diagnosis.repairs:
+        _repair(page, repair, form)
+    if not diagnosis.retaken:
+        return
+    if diagnosis.repairs:
+        page.gap()
+    page.line(*_heads(("Reading", LABEL, FIRST), ("Before", 2, 3), ("After", 4, 5), ("Change", LAST, LAST)))
+    for each in diagnosis.retaken:
+        page.line(Box(LABEL, FIRST, label_of(each.field, form.shape)), *_before_and_after(each, form))
+
+
+def _heads(*heads: tuple[str, int, int]) -> Iterator[Box]:
+    return (Box(first, last, text, "head") for text, first, last in heads)
+
+
+def _repair(page: FindingsPage, repair: RepairProof, form: FilledForm) -> None:
+    work = f"{cause_in_words(repair.cause)}: {repair.work}" if repair.work else cause_in_words(repair.cause)
+    page.line(
+        Box(LABEL, LABEL, repair.verdict, badge=True),
+        Box(FIRST, LAST, shortened(work, LONGEST_QUOTE), "inset"),
+        least=20.0,
+    )
+    write_evidence(page, "Rests on", repair.evidence, form)
+
+
+def _before_and_after(retaken: Retaken, form: FilledForm) -> Iterator[Box]:
+    values = (retaken.before, retaken.mark_before), (retaken.after, retaken.mark_after)
+    for place, (value, mark) in enumerate(values):
+        first = 2 + 2 * place
+        words = "not taken" if value is None else value_of(retaken.field, value, form.shape)
+        yield Box(first, first, words)
+        yield Box(first + 1, first + 1, mark, badge=mark in BADGES)
+    before, after = retaken.before, retaken.after
+    if isinstance(before, (int, float)) and isinstance(after, (int, float)):
+        yield Box(LAST, LAST, f"{after - before:+.4g} {retaken.unit}".strip())

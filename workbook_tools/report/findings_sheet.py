@@ -1,0 +1,83 @@
+"""The findings sheet: a book of one sheet, to be placed last into the user's workbook.
+
+findings_book(diagnosis, form, answers={}, program_version="0.1.0", checked_at=datetime.now())
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from io import BytesIO
+
+from xlsxwriter.workbook import Workbook
+
+from workbook_tools.diagnose.model import Diagnosis
+from workbook_tools.generate.sheet_writer import A4, MARGINS, PROTECTION, checked
+from workbook_tools.generate.styles import FONT, SIZE, Styles
+from workbook_tools.generate.workbook import CREATED
+from workbook_tools.read.filled_form import FilledForm
+from workbook_tools.report import findings_record, findings_sections
+from workbook_tools.report.answers import SHEET_NAME
+from workbook_tools.report.findings_charts import write_compression
+from workbook_tools.report.findings_page import COLUMN_WIDTH, KEYS, LABEL, LAST, FindingsPage, fitting
+from workbook_tools.report.findings_sections import HEAD_ROWS
+
+#: A footer holds 255 characters in all.
+LONGEST_IN_FOOTER = 60
+
+
+def findings_book(
+    diagnosis: Diagnosis,
+    form: FilledForm,
+    *,
+    answers: Mapping[str, str],
+    program_version: str,
+    checked_at: dt.datetime,
+    title: str = SHEET_NAME,
+) -> bytes:
+    """The findings as a one-sheet book; `answers` by key, as `read_answers` gives them, stand where they belong."""
+    memory = BytesIO()
+    default_format = {"font_name": FONT, "font_size": SIZE}
+    book = Workbook(memory, {"in_memory": True, "default_format_properties": default_format})
+    book.set_properties({"title": SHEET_NAME, "created": CREATED})
+    page = FindingsPage(book, book.add_worksheet(SHEET_NAME), Styles(book, form.shape))
+    _set_up(page)
+    findings_sections.write_head(page, diagnosis, form, title, checked_at)
+    findings_sections.write_summary(page, diagnosis)
+    findings_sections.write_findings(page, diagnosis, form, answers)
+    write_compression(page, diagnosis, form)
+    findings_sections.write_discrepancies(page, diagnosis, form, answers)
+    findings_sections.write_owed(page, diagnosis, form)
+    findings_sections.write_repairs(page, diagnosis, form)
+    findings_record.write_earlier(page, diagnosis, form, answers)
+    findings_record.write_cautions(page, diagnosis)
+    findings_record.write_judging(page, diagnosis, form, program_version, checked_at)
+    findings_record.write_computed(page, diagnosis, form)
+    _protect_and_print(page, diagnosis.job_number)
+    book.close()
+    return memory.getvalue()
+
+
+def _set_up(page: FindingsPage) -> None:
+    sheet = page.page
+    sheet.hide_gridlines(2)
+    checked(sheet.set_column(LABEL, LAST, COLUMN_WIDTH), "width of the columns")
+    checked(sheet.set_column(KEYS, KEYS, COLUMN_WIDTH, None, {"hidden": True}), "the column of keys")
+    sheet.freeze_panes(HEAD_ROWS, 0)
+
+
+def _protect_and_print(page: FindingsPage, job_number: str) -> None:
+    sheet = page.page
+    sheet.protect("", PROTECTION)
+    sheet.set_paper(A4)
+    sheet.set_margins(**MARGINS)
+    sheet.center_horizontally()
+    sheet.fit_to_pages(1, 0)
+    checked(sheet.print_area(0, LABEL, page.row - 1, LAST), "print area")
+    checked(sheet.repeat_rows(0, HEAD_ROWS - 1), "repeated rows")
+    shown = fitting(job_number)[:LONGEST_IN_FOOTER].replace("&", "&&")
+    middle = f"&CJob {shown}" if shown else ""
+    checked(sheet.set_footer(f"&L&A{middle}&RPage &P of &N"), "footer")
+    if page.answer_cells:
+        checked(sheet.ignore_errors({"number_stored_as_text": " ".join(page.answer_cells)}), "what to leave unmarked")
+    sheet.set_selection(0, LABEL, 0, LABEL)
