@@ -7,31 +7,34 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+import io
 import re
 import warnings
-import zipfile
+from collections import Counter
 from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
 from pathlib import Path
-from xml.etree.ElementTree import ParseError
 
 from openpyxl import load_workbook
 from openpyxl.utils.datetime import CALENDAR_MAC_1904, MAC_EPOCH, WINDOWS_EPOCH
-from openpyxl.utils.exceptions import InvalidFileException
-from openpyxl.workbook.workbook import Workbook
-from openpyxl.worksheet.worksheet import Worksheet
 
 from workbook_tools.engine_geometry import banks_text, parse_banks
-from workbook_tools.errors import BadRequest, NotOurWorkbook, UnusableFile
+from workbook_tools.errors import BadRequest, EngineCheckError, NotOurWorkbook, UnusableFile
 from workbook_tools.form import whole
 from workbook_tools.form.model import Shape
 from workbook_tools.form.whole import FORM_VERSION
 from workbook_tools.generate.layout import layout
-from workbook_tools.generate.plan import Place
+from workbook_tools.generate.plan import Place, column_letters
 from workbook_tools.generate.workbook import shape_for
+from workbook_tools.package import Package
+from workbook_tools.package_cells import SheetCells, split_reference
+from workbook_tools.package_intake import read_file
 from workbook_tools.read.filled_form import FilledForm, FoundCell
 
+#: Where a sheet has lost all its names, no cell of the form can be further down or right than this.
+FURTHEST_ROW, FURTHEST_COLUMN = 2000, 200
 IDENTITY = ("form_version", "unit_system", "form_cylinders", "form_banks")
-REFERENCE = re.compile(r"^=?'?((?:[^'!]|'')+)'?!\$?([A-Z]{1,3})\$?([0-9]{1,7})$")
+CLARK_FREE = (".xml", ".rels", ".vml")
 
 
 def read_workbook(path: str | Path) -> FilledForm:
@@ -40,10 +43,9 @@ def read_workbook(path: str | Path) -> FilledForm:
     Raises NotOurWorkbook for a workbook without our names, UnusableFile for a file that can't be read at all.
     """
     path = Path(path)
-    formulas, stored = _open(path, values=False), _open(path, values=True)
-    references = dict(_references(formulas))
-    shape, version, changed = _identity(path, stored, references)
-    finder = _Finder(formulas, stored, references, shape)
+    book = _Book(path)
+    shape, version, changed = _identity(path, book)
+    finder = _Finder(book, shape)
     cells: dict[str, FoundCell] = {}
     lost: list[str] = []
     for name, cell in whole.cells(shape).items():
@@ -54,8 +56,6 @@ def read_workbook(path: str | Path) -> FilledForm:
             cells[name] = found
     if not cells:
         raise NotOurWorkbook(f"{path} has none of the cells of an engine-check form.")
-    epoch = MAC_EPOCH if stored.epoch == CALENDAR_MAC_1904 else WINDOWS_EPOCH
-    hidden = frozenset(sheet.title for sheet in formulas.worksheets if sheet.sheet_state != "visible")
     return FilledForm(
         path=path,
         shape=shape,
@@ -63,57 +63,105 @@ def read_workbook(path: str | Path) -> FilledForm:
         cells=cells,
         lost=tuple(lost),
         renamed_sheets=finder.renamed,
-        hidden_sheets=hidden,
+        hidden_sheets=frozenset(book.sheets.hidden),
         changed_identity=tuple(changed),
-        epoch=epoch,
+        epoch=book.epoch,
         digest=_digest(cells),
     )
 
 
-def _open(path: Path, *, values: bool) -> Workbook:
-    try:
-        with warnings.catch_warnings():
+class _Book:
+    """The user's workbook: what openpyxl reads in the cells, and beside it the stored results of formulas.
+
+    openpyxl gives either formulas or stored results; reading the sheets a second time for the other half costs more
+    than all the rest of a check, so the results are taken from the sheets' XML.
+    """
+
+    def __init__(self, path: Path) -> None:
+        data = read_file(path)
+        self.package = Package(data, str(path))
+        self.sheets = SheetCells(self.package)
+        if self.package.strict:
+            data = _transitional_twin(data, str(path))
+        with reading(path), warnings.catch_warnings():
             # Parts that openpyxl would lose on saving don't concern a reader.
             warnings.simplefilter("ignore")
-            return load_workbook(path, data_only=values, keep_links=False)
-    except FileNotFoundError as problem:
-        raise UnusableFile(f"{path} does not exist; check the name.") from problem
-    except PermissionError as problem:
-        raise UnusableFile(f"{path} can't be read: no permission.") from problem
-    except (InvalidFileException, zipfile.BadZipFile) as problem:
-        raise UnusableFile(f"{path} is no .xlsx or .xlsm workbook; save it as .xlsx and try again.") from problem
-    except (KeyError, ValueError, TypeError, AttributeError, IndexError, OSError, ParseError, EOFError) as problem:
+            self.book = load_workbook(io.BytesIO(data), read_only=True, keep_links=False)
+            self.references = dict(self._references())
+            self.properties = {prop.name: str(prop.value) for prop in self.book.custom_doc_props.props}
+        self.epoch = MAC_EPOCH if self.book.epoch == CALENDAR_MAC_1904 else WINDOWS_EPOCH
+        self.path = path
+        self._contents: dict[str, dict[str, object]] = {}
+
+    def _references(self) -> Iterator[tuple[str, tuple[str, str]]]:
+        """Defined names that lead to one cell: name, (sheet title, address)."""
+        for name, defined in self.book.defined_names.items():
+            place = split_reference(defined.attr_text)
+            if place and place[0] in self.sheets.parts:
+                yield name, place
+
+    @property
+    def titles(self) -> list[str]:
+        """Titles of the worksheets."""
+        return list(self.sheets.parts)
+
+    def content(self, title: str, address: str) -> object:
+        """What openpyxl reads in a cell: a value, or a formula."""
+        return self.contents(title).get(address)
+
+    def contents(self, title: str) -> dict[str, object]:
+        """All cells of a sheet that hold anything, by address; rows that nobody could type into are left alone."""
+        if title not in self._contents:
+            last = max(
+                (int(address.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ")) for at, address in self.references.values() if at == title),
+                default=FURTHEST_ROW,
+            )
+            with reading(self.path), warnings.catch_warnings():
+                warnings.simplefilter("ignore")
+                rows = self.book[title].iter_rows(max_row=last, max_col=FURTHEST_COLUMN)
+                self._contents[title] = {cell.coordinate: cell.value for row in rows for cell in row if cell.value is not None}
+        return self._contents[title]
+
+    def stored(self, title: str, address: str) -> object:
+        """The stored result of a formula."""
+        with reading(self.path):
+            found = self.sheets.stored(title, address)
+        return None if found == "" else found
+
+
+@contextmanager
+def reading(path: Path) -> Iterator[None]:
+    """Say of a file that openpyxl stumbles over that it is damaged, instead of a traceback."""
+    try:
+        yield
+    except EngineCheckError:
+        raise
+    except (KeyError, ValueError, TypeError, AttributeError, IndexError, OSError, SyntaxError, EOFError) as problem:
         reason = str(problem).splitlines()[0] if str(problem) else type(problem).__name__
         raise UnusableFile(f"{path} is damaged and can't be read ({reason}); open it and save it again.") from problem
 
 
-def _references(book: Workbook) -> Iterator[tuple[str, tuple[str, str]]]:
-    """Defined names that lead to one cell: name, (sheet title, address)."""
-    titles = set(book.sheetnames)
-    for name, defined in book.defined_names.items():
-        match = REFERENCE.match(defined.attr_text or "")
-        if match and match.group(1).replace("''", "'") in titles:
-            yield name, (match.group(1).replace("''", "'"), match.group(2) + match.group(3))
+def _transitional_twin(data: bytes, label: str) -> bytes:
+    """A strict workbook in the usual namespaces: openpyxl shows a strict one as having no sheets."""
+    package = Package(data, label)
+    for name in package.names():
+        if name.lower().endswith(CLARK_FREE):
+            package.xml(name)
+            package.touch(name)
+    package.strict = False
+    return package.to_bytes()
 
 
-def _identity(
-    path: Path, book: Workbook, references: Mapping[str, tuple[str, str]]
-) -> tuple[Shape, int, list[tuple[str, str, str]]]:
-    """Shape and form version from the named cells, from the custom properties where a cell is lost or changed."""
-    kept: dict[str, str] = {}
-    for prop in book.custom_doc_props.props:
-        kept[prop.name] = str(prop.value)
+def _identity(path: Path, book: _Book) -> tuple[Shape, int, list[tuple[str, str, str]]]:
+    """Shape and form version from the custom properties, from the named cells where a program dropped those."""
     told: dict[str, str] = {}
     changed = []
     for name in IDENTITY:
-        cell = None
-        if name in references:
-            sheet, address = references[name]
-            cell = book[sheet][address].value
-        text = "" if cell is None else (f"{cell:g}" if isinstance(cell, float) else str(cell)).strip()
-        told[name] = kept.get(name, text).strip() or text
-        if text and name in kept and not _same_word(text, kept[name]):
-            changed.append((name, text, kept[name]))
+        text = _text_at(book, name)
+        kept = book.properties.get(name, "").strip()
+        told[name] = kept or text
+        if text and kept and not _same_word(text, kept):
+            changed.append((name, text, kept))
     if not any(told.values()):
         raise NotOurWorkbook(
             f"{path} is a workbook, but no engine-check form: it has none of the form's names. "
@@ -129,26 +177,23 @@ def _identity(
         ) from problem
     if version > FORM_VERSION:
         raise UnusableFile(f"{path} was made by a newer program (form version {version}); update engine-check.")
-    changed += _changed_on_engine(book, references, shape)
-    return shape, version, changed
+    return shape, version, changed + _changed_on_engine(book, shape)
 
 
-def _changed_on_engine(
-    book: Workbook, references: Mapping[str, tuple[str, str]], shape: Shape
-) -> list[tuple[str, str, str]]:
+def _text_at(book: _Book, name: str) -> str:
+    """A named cell's value as text, '' where there is none."""
+    value = book.content(*book.references[name]) if name in book.references else None
+    return "" if value is None else f"{value:g}" if isinstance(value, float) else str(value).strip()
+
+
+def _changed_on_engine(book: _Book, shape: Shape) -> list[tuple[str, str, str]]:
     """Cylinders and banks on sheet Engine where they are no longer what the form was made for."""
     changed = []
     for name, made_for in (("cylinder_count", str(shape.cylinders)), ("cylinder_banks", banks_text(shape.banks))):
-        if name not in references:
-            continue
-        sheet, address = references[name]
-        cell = book[sheet][address].value
-        text = "" if cell is None else f"{cell:g}" if isinstance(cell, (int, float)) else str(cell)
+        text = _text_at(book, name)
         if name == "cylinder_banks" and text:
-            try:
+            with suppress(ValueError):
                 text = banks_text(parse_banks(text, shape.cylinders))
-            except ValueError:
-                pass
         if text and not _same_word(text, made_for):
             changed.append((name, text, made_for))
     return changed
@@ -161,64 +206,58 @@ def _same_word(one: str, other: str) -> bool:
 class _Finder:
     """Finds the cells of the form: by name, else by sheet and label."""
 
-    def __init__(
-        self, formulas: Workbook, stored: Workbook, references: Mapping[str, tuple[str, str]], shape: Shape
-    ) -> None:
-        self.formulas, self.stored, self.references = formulas, stored, references
+    def __init__(self, book: _Book, shape: Shape) -> None:
+        self.book = book
         self.places = layout(shape).cells
         self.titles = self._titles(shape)
         self.renamed = {form: title for form, title in self.titles.items() if form != title}
-        self.labels: dict[str, dict[str, list[tuple[int, int]]]] = {}
+        self.labels: dict[str, dict[str, list[int]]] = {}
 
     def _titles(self, shape: Shape) -> dict[str, str]:
         """Form sheet to the title it has now: where most of its names lead, else the sheet of that name."""
-        votes: dict[str, dict[str, int]] = {}
+        votes: dict[str, Counter[str]] = {}
         for name, cell in whole.cells(shape).items():
-            if name in self.references:
-                count = votes.setdefault(cell.sheet.name, {})
-                title = self.references[name][0]
-                count[title] = count.get(title, 0) + 1
-        titles = {form: max(count, key=lambda title: count[title]) for form, count in votes.items()}
+            if name in self.book.references:
+                votes.setdefault(cell.sheet.name, Counter())[self.book.references[name][0]] += 1
+        titles = {form: count.most_common(1)[0][0] for form, count in votes.items()}
         for place in self.places.values():
-            if place.sheet not in titles and place.sheet in self.formulas.sheetnames:
+            if place.sheet not in titles and place.sheet in self.book.titles:
                 titles[place.sheet] = place.sheet
         return titles
 
     def find(self, cell: whole.Cell) -> FoundCell | None:
         """The cell in the workbook, None where neither name nor label leads to it."""
-        by_name = cell.name in self.references
-        if by_name:
-            title, address = self.references[cell.name]
-        else:
-            spot = self._by_label(self.places[cell.name])
-            if spot is None:
-                return None
-            title, address = spot
-        raw = self.stored[title][address].value
-        content = self.formulas[title][address].value
-        formula = getattr(content, "text", content) if _holds_formula(content) else None
-        return FoundCell(cell, title, address, raw, formula if formula is None else str(formula), by_name)
+        by_name = cell.name in self.book.references
+        place = self.book.references[cell.name] if by_name else self._by_label(self.places[cell.name])
+        if place is None:
+            return None
+        title, address = place
+        content = self.book.content(title, address)
+        if not _holds_formula(content):
+            return FoundCell(cell, title, address, content, None, by_name)
+        formula = str(getattr(content, "text", content))
+        return FoundCell(cell, title, address, self.book.stored(title, address), formula, by_name)
 
     def _by_label(self, place: Place) -> tuple[str, str] | None:
         """Sheet and address of a cell whose label stands where the layout puts it, or moved together with it."""
         title = self.titles.get(place.sheet)
         if title is None:
             return None
-        sheet: Worksheet = self.formulas[title]
-        spots = self._labels(sheet).get(place.row_label, [])
-        if len(spots) != 1 and (place.row, 0) not in spots:
+        rows = self._labels(title).get(place.row_label, [])
+        if place.row not in rows and len(rows) != 1:
             return None
-        row = place.row if (place.row, 0) in spots else spots[0][0]
-        return title, sheet.cell(row + 1, place.column + 1).coordinate
+        row = place.row if place.row in rows else rows[0]
+        return title, f"{column_letters(place.column)}{row + 1}"
 
-    def _labels(self, sheet: Worksheet) -> dict[str, list[tuple[int, int]]]:
-        if sheet.title not in self.labels:
-            found: dict[str, list[tuple[int, int]]] = {}
-            for (row, column), cell in sheet._cells.items():  # noqa: SLF001 - only the cells that exist
-                if column == 1 and cell.value is not None:
-                    found.setdefault(str(cell.value), []).append((row - 1, 0))
-            self.labels[sheet.title] = found
-        return self.labels[sheet.title]
+    def _labels(self, title: str) -> dict[str, list[int]]:
+        """Texts in column A of a sheet, with the rows they stand in."""
+        if title not in self.labels:
+            found: dict[str, list[int]] = {}
+            for address, value in self.book.contents(title).items():
+                if address[0] == "A" and address[1:].isdigit():
+                    found.setdefault(str(value), []).append(int(address[1:]) - 1)
+            self.labels[title] = found
+        return self.labels[title]
 
 
 def _holds_formula(content: object) -> bool:
