@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from workbook_tools import atmosphere, engine_geometry
+from workbook_tools import atmosphere, engine_geometry, exhaust_gas, road_power
 from workbook_tools.form.model import UnitSystem
+from workbook_tools.units import conversion_factor
 
 PRACTICE = "common practice, no source"
 
@@ -34,6 +35,8 @@ def same(figure: float, meaning: str, source: str = PRACTICE) -> Constant:
 
 
 STANDARD_ATMOSPHERE = "U.S. Standard Atmosphere 1976"
+BRETTSCHNEIDER = "J. Brettschneider, Technische Berichte 6 (1979); constants from memory"
+J1349 = "SAE J1349 (2004 and later), naturally aspirated"
 
 CONSTANTS: dict[str, Constant] = {
     "sea_level_pressure": Constant(
@@ -65,4 +68,29 @@ CONSTANTS: dict[str, Constant] = {
     "snap_low": Constant(1.0, 3.4, "snapped throttle: falling to this or less supports rings, inHg or kPa"),
     "snap_high": Constant(22.0, 74.5, "snapped throttle: rising to less than this (less the site's shift) supports rings, inHg or kPa"),
     "held_fall": Constant(1.0, 3.4, "vacuum falling by more than this at held speed falls slowly while held, inHg or kPa"),
+    "crank_per_dwell": same(1.0, "crank degrees that the spark comes later for one degree more dwell", "geometry of cam and crank"),
+    "full_turn": same(360.0, "degrees of a distributor turn, shared among the cylinders", "geometry"),
+    "misfire_hc": same(600.0, "hydrocarbons over this, as hexane in ppm, with oxygen over its own figure are unburned charges"),
+    "misfire_o2": same(2.0, "oxygen over this, in % vol, with hydrocarbons over their own figure: unburned charges"),
+    "water_gas": same(exhaust_gas.WATER_GAS_CONSTANT, "water-gas equilibrium constant of the lambda equation", BRETTSCHNEIDER),
+    "h_per_c": same(exhaust_gas.H_PER_C, "hydrogen to carbon of gasoline, where none is given", BRETTSCHNEIDER),
+    "o_per_c": same(exhaust_gas.O_PER_C, "oxygen to carbon of gasoline, where none is given", BRETTSCHNEIDER),
+    "ppm_per_percent": same(exhaust_gas.PPM_PER_PERCENT, "ppm in one % vol", "definition"),
+    "whole_carbon": same(exhaust_gas.STOICHIOMETRIC_CARBON_SUM, "CO + CO2 of complete combustion at lambda 1, % vol", "carbon balance"),
+    "air_oxygen": same(exhaust_gas.OXYGEN_IN_AIR, "oxygen in dry air, % vol", STANDARD_ATMOSPHERE),
+    "least_balance": same(exhaust_gas.LEAST_BALANCE, "a smaller gas balance is no exhaust", "5490 roadworthiness records"),
+    "most_shifted_balance": same(exhaust_gas.MOST_SHIFTED_BALANCE, "a shifted point is believed up to this gas balance"),
+    "least_carbon": same(exhaust_gas.LEAST_CARBON_SUM, "CO + CO2 under this, % vol: the sample is thinned with air"),
+    "most_carbon": same(exhaust_gas.MOST_CARBON_SUM, "CO + CO2 over this, % vol: no gasoline exhaust holds it", "carbon balance"),
+    "pull_power": Constant(
+        road_power.HP_PER_LB_MPH2_PER_S, road_power.KW_PER_KG_KMH2_PER_S, "power of a unit of mass gaining a unit of speed squared in a second, hp or kW", "NIST SP 811"
+    ),
+    "kpa_per_pressure": Constant(conversion_factor("inHg", "kPa"), 1.0, "kPa in one unit of station pressure", "NIST SP 811"),
+    "kelvin_per_degree": Constant(5 / 9, 1.0, "kelvins in one degree of air temperature", "NIST SP 811"),
+    "kelvin_at_zero": Constant(459.67 * 5 / 9, road_power.ZERO_CELSIUS_K, "0 degrees of air temperature in kelvins", "NIST SP 811"),
+    "reference_pressure": same(road_power.J1349_DRY_PRESSURE_KPA, "dry pressure of the reference air, kPa", J1349),
+    "reference_temperature": same(road_power.J1349_TEMPERATURE_K, "temperature of the reference air, K", J1349),
+    "mechanical_efficiency": same(road_power.J1349_MECHANICAL_EFFICIENCY, "mechanical efficiency in the power correction", J1349),
+    "least_factor": same(road_power.LEAST_TRUSTED_FACTOR, "a smaller power correction factor extrapolates", "ISO 1585, from memory"),
+    "most_factor": same(road_power.MOST_TRUSTED_FACTOR, "a larger power correction factor extrapolates", "ISO 1585, from memory"),
 }

@@ -37,6 +37,9 @@ def results_for(item: Item) -> tuple[Result, ...]:
     both = ",".join(name for name in (low, high) if name)
     lows = ",".join(name for name in (low, limits.floor) if name)
 
+    def not_asked(v: Values) -> bool:
+        return limits.asked is not None and v.text(limits.asked) == "no"
+
     def low_limit(v: Values, n: int | None) -> Value:
         own = limits.at(n)
         known = [x for x in (v.number(own.low), v.number(own.floor)) if x is not None]
@@ -48,7 +51,7 @@ def results_for(item: Item) -> tuple[Result, ...]:
     def margin(v: Values, n: int | None) -> Value:
         own, reading = limits.at(n), v.number(item.name, n)
         least, most = v.number(own.low), v.number(own.high)
-        if reading is None or (least is None and most is None):
+        if reading is None or (least is None and most is None) or not_asked(v):
             return None
         inside = [reading - least] if least is not None else []
         inside += [most - reading] if most is not None else []
@@ -64,6 +67,8 @@ def results_for(item: Item) -> tuple[Result, ...]:
 
     def mark(v: Values, n: int | None) -> Value:
         own, reading = limits.at(n), v.number(item.name, n)
+        if not_asked(v):
+            return None
         if reading is None:
             return NOT_TAKEN
         floor = v.number(own.floor)
@@ -95,6 +100,8 @@ def results_for(item: Item) -> tuple[Result, ...]:
         margin_formula = f'=IF(OR(COUNT({cell})=0,COUNT({one})=0),"",ROUND({inside},6))'
         band_formula = f'=IF(COUNT({one})=0,"",ROUND(ABS({one})/10,6))'
 
+    if limits.asked:
+        margin_formula = f'=IF({limits.asked}="no","",{margin_formula.removeprefix("=")})'
     suffix = "" if item.per == "job" else "_#"
     margin_cell, band_cell = f"margin_{item.name}{suffix}", f"band_{item.name}{suffix}"
     beyond = f'IF({margin_cell}<0,"{OUT_OF_LIMITS}",IF({margin_cell}<={band_cell},"{NEAR_LIMIT}","{IN_LIMITS}"))'
@@ -110,6 +117,8 @@ def results_for(item: Item) -> tuple[Result, ...]:
     if limits.floor:
         judged = f'IF(IF(COUNT({limits.floor})=1,ROUND({cell}-{limits.floor},6)<0,FALSE),"{OUT_OF_LIMITS}",{judged})'
     mark_formula = f'=IF(COUNT({cell})=0,"{NOT_TAKEN}",{judged})'
+    if limits.asked:
+        mark_formula = f'=IF({limits.asked}="no","",{mark_formula.removeprefix("=")})'
 
     label, measure, per = item.label, item.measure, item.per
     results: list[Result] = []

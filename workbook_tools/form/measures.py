@@ -4,6 +4,7 @@ from workbook_tools.form.model import Measure
 
 NONE = Measure()
 RATIO = Measure("", "", 2, 2)
+ATOMS = Measure("", "", 4, 4)
 VACUUM = Measure("inHg", "kPa", 1, 1)
 BAROMETER = Measure("inHg", "kPa", 2, 1)
 COMPRESSION = Measure("psi", "kPa", 0, 0)

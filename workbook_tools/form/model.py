@@ -77,17 +77,19 @@ class Limits:
     """The names of the cells that hold a reading's limits, any of which may be absent or blank.
 
     `low` and `high` are blurred by `tolerance` (the gauge's limit of error). `floor` is a limit from comparing
-    readings of one gauge with each other, which its tolerance does not blur.
+    readings of one gauge with each other, which its tolerance does not blur. `asked` is a cell that says "no" on
+    engines that have no such part: the reading is not asked for there and gets no mark.
     """
 
     low: str | None = None
     high: str | None = None
     tolerance: str | None = None
     floor: str | None = None
+    asked: str | None = None
 
     def at(self, number: int | None) -> Limits:
         """The same limits with `#` in the names replaced by a repeat number."""
-        names = (self.low, self.high, self.tolerance, self.floor)
+        names = (self.low, self.high, self.tolerance, self.floor, self.asked)
         return Limits(*(name and numbered_text(name, number) for name in names))
 
 

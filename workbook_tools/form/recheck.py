@@ -5,8 +5,9 @@ What the timed pull gives is worked out in `pull_results.py`.
 
 from __future__ import annotations
 
-from workbook_tools.form.compression import COMPRESSION_LIMITS
+from workbook_tools.form import after_results, pull_results
 from workbook_tools.form.fuel_and_air import CRANKING_LIMITS, IDLE_LIMITS, PRESSURE_LIMITS, RUNNING_LIMITS
+from workbook_tools.form.ignition_results import DWELL_LIMITS, GAP_LIMITS, TIMING_LIMITS
 from workbook_tools.form.measures import (
     ANGLE,
     BAROMETER,
@@ -22,10 +23,9 @@ from workbook_tools.form.measures import (
     TIMING,
     VACUUM,
 )
-from workbook_tools.form.model import Block, Field, Limits, Sheet, Table
+from workbook_tools.form.model import Block, Chart, Field, Limits, Line, Notes, Sheet, Table
+from workbook_tools.form.pull_results import PULL_RUNS
 from workbook_tools.form.vacuum import NEEDLE
-
-PULL_RUNS = 3
 
 RECHECK = Sheet(
     name="Recheck",
@@ -46,6 +46,7 @@ RECHECK = Sheet(
                 Field("after_idle_vacuum_low", "Needle, lowest point", measure=VACUUM, low=0, high=29, limits=IDLE_LIMITS),
                 Field("after_idle_vacuum_high", "Needle, highest point", measure=VACUUM, low=0, high=29, limits=IDLE_LIMITS),
                 Field("after_needle", "What the needle does", "choice", choices=NEEDLE),
+                *after_results.IDLE,
             ),
             cautions=("running engine", "exhaust gas", "hot parts"),
         ),
@@ -61,7 +62,7 @@ RECHECK = Sheet(
                     per="cylinder",
                     low=0,
                     high=300,
-                    limits=COMPRESSION_LIMITS,
+                    limits=after_results.COMPRESSION_LIMITS,
                 ),
                 Field(
                     "after_leakdown",
@@ -73,7 +74,17 @@ RECHECK = Sheet(
                     limits=Limits(high="spec_leakdown_max"),
                 ),
             ),
+            what_to_do="The cylinders that were repaired, and the others for comparison.",
             cautions=("cranking", "compressed air"),
+        ),
+        Block("All cylinders together", after_results.COMPRESSION_RESULTS),
+        Chart(
+            "Compression before and after",
+            per="cylinder",
+            bars=(Line("compression_dry", "before"), Line("after_compression", "after")),
+            limits=(Line("site_compression_min", "lowest allowed", as_level=True),),
+            x_title="Cylinder",
+            y_title=COMPRESSION,
         ),
         Block(
             "Ignition again",
@@ -84,13 +95,13 @@ RECHECK = Sheet(
                     measure=GAP,
                     low=0.002,
                     high=0.06,
-                    limits=Limits("spec_point_gap_min", "spec_point_gap_max"),
+                    limits=GAP_LIMITS,
                 ),
                 Field(
-                    "after_dwell", "Dwell", measure=ANGLE, low=2, high=180, limits=Limits("spec_dwell_min", "spec_dwell_max")
+                    "after_dwell", "Dwell", measure=ANGLE, low=2, high=180, limits=DWELL_LIMITS
                 ),
                 Field(
-                    "after_timing", "Timing", measure=TIMING, low=-40, high=60, limits=Limits("timing_low", "timing_high")
+                    "after_timing", "Timing", measure=TIMING, low=-40, high=60, limits=TIMING_LIMITS
                 ),
             ),
             cautions=("running engine", "high voltage"),
@@ -125,6 +136,8 @@ RECHECK = Sheet(
                 Field("pull_barometer_after", "Barometer, after", measure=BAROMETER, low=15, high=32),
                 Field("pull_temperature_after", "Air temperature, after", measure=TEMPERATURE, low=-40, high=130),
             ),
+            what_to_do="Same place, same direction, same load, one fixed gear, full throttle; up to three runs before the "
+            "repair and three after.",
             cautions=("road test",),
         ),
         Table(
@@ -134,6 +147,15 @@ RECHECK = Sheet(
             columns=(
                 Field("pull_seconds_before", "Before", measure=SECONDS, per=PULL_RUNS, low=1, high=200),
                 Field("pull_seconds_after", "After", measure=SECONDS, per=PULL_RUNS, low=1, high=200),
+                *pull_results.RUNS,
+            ),
+        ),
+        Block("What the pulls show", pull_results.PULL),
+        Notes(
+            "What the pull leaves out",
+            (
+                "Drag and rolling resistance are not measured: the power is what sped the vehicle up, not what the engine gave. "
+                "The air factor was made for full engine power; humidity is not asked for.",
             ),
         ),
         Block(

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from workbook_tools.causes import CAUSES
+from workbook_tools.form import bill_results
+from workbook_tools.form.bill_results import BILL_LINES
 from workbook_tools.form.measures import HOURS, NONE, PERCENT
 from workbook_tools.form.model import Block, Field, Sheet, Table
 
 CAUSE_IDS = tuple(CAUSES)
 CONCLUSIONS = 4
-BILL_LINES = 20
 
 REPAIRS = Sheet(
     name="Repairs",
@@ -18,6 +19,8 @@ REPAIRS = Sheet(
         Table(
             "What you concluded",
             per=CONCLUSIONS,
+            what_to_do="Your own conclusion; the check holds it against the readings.",
+            row_label="No.",
             columns=(
                 Field("concluded_cause", "Cause", "choice", per=CONCLUSIONS, choices=CAUSE_IDS),
                 Field("concluded_cylinders", "Cylinders", "text", per=CONCLUSIONS, help="for example 3, 4"),
@@ -27,6 +30,7 @@ REPAIRS = Sheet(
             "Work and parts",
             per=BILL_LINES,
             row_label="Line",
+            what_to_do="A negative quantity is a credit.",
             columns=(
                 Field("work", "Work done", "text", per=BILL_LINES, wide=True),
                 Field("work_cause", "For which cause", "choice", per=BILL_LINES, choices=CAUSE_IDS),
@@ -34,6 +38,7 @@ REPAIRS = Sheet(
                 Field("quantity", "Quantity", measure=NONE, per=BILL_LINES),
                 Field("unit_price", "Price of one", "money", per=BILL_LINES),
                 Field("hours", "Hours", measure=HOURS, per=BILL_LINES, low=0, high=200),
+                *bill_results.LINES,
             ),
         ),
         Block(
@@ -42,6 +47,7 @@ REPAIRS = Sheet(
                 Field("labour_rate", "Labour, an hour", "money"),
                 Field("tax_percent", "Tax", measure=PERCENT, low=0, high=40),
                 Field("tax_on", "Tax on", "choice", choices=("parts", "parts and labour", "nothing")),
+                *bill_results.TOTALS,
             ),
         ),
     ),

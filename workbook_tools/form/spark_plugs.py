@@ -3,9 +3,47 @@
 from __future__ import annotations
 
 from workbook_tools.form.measures import GAP
-from workbook_tools.form.model import Field, Limits, Sheet, Table
+from workbook_tools.form.model import Block, Field, Limits, Result, Shape, Sheet, Table, Value
+from workbook_tools.form.values import Values
 
-LOOKS = ("normal", "oily", "dry soot", "wet with fuel", "blistered white", "cracked or worn", "coolant traces")
+#: How a plug looks, and what that points to in the few words that fit beside it (common practice, no source).
+LOOKS_MEAN: dict[str, str] = {
+    "normal": "nothing wrong",
+    "oily": "oil in the cylinder: rings or guides",
+    "dry soot": "rich mixture, or weak spark",
+    "wet with fuel": "no spark there, or flooded",
+    "blistered white": "lean mixture, or timing early",
+    "cracked or worn": "renew the plug",
+    "coolant traces": "head gasket",
+}
+LOOKS = tuple(LOOKS_MEAN)
+
+
+def plug_points_to(v: Values, n: int | None) -> Value:
+    """What the look of one plug points to."""
+    return LOOKS_MEAN.get(v.text("plug_look", n))
+
+
+def plug_points_to_formula() -> str:
+    """The same as nested IFs."""
+    text = '""'
+    for look, meaning in reversed(LOOKS_MEAN.items()):
+        text = f'IF(plug_look_#="{look}","{meaning}",{text})'
+    return f"={text}"
+
+
+def plugs_mostly(v: Values, _: int | None) -> Value:
+    """The look that more than half of the plugs show: a cause common to all cylinders."""
+    return next((look for look in LOOKS if 2 * v.count_text("plug_look", look) > v.shape.cylinders), None)
+
+
+def plugs_mostly_formula(shape: Shape, _: int | None) -> str:
+    """The same as nested IFs."""
+    text = '""'
+    for look in reversed(LOOKS):
+        text = f'IF(2*COUNTIF(all_plug_look,"{look}")>{shape.cylinders},"{look}",{text})'
+    return f"={text}"
+
 
 SPARK_PLUGS = Sheet(
     name="Spark plugs",
@@ -28,6 +66,19 @@ SPARK_PLUGS = Sheet(
                     low=0.005,
                     high=0.15,
                     limits=Limits("spec_plug_gap_min", "spec_plug_gap_max"),
+                ),
+                Result("plug_points_to", "Points to", plug_points_to_formula(), plug_points_to, per="cylinder", wide=True),
+            ),
+        ),
+        Block(
+            "All plugs together",
+            (
+                Result(
+                    "plugs_mostly",
+                    "Most plugs are",
+                    plugs_mostly_formula,
+                    plugs_mostly,
+                    help="alike: look for a cause common to all cylinders; one apart: look at that cylinder",
                 ),
             ),
         ),
