@@ -14,6 +14,7 @@ from pathlib import Path
 
 from workbook_tools.errors import UnusableFile
 from workbook_tools.package import ROOT, Package
+from workbook_tools.package_intake import CONTENT_TYPES, read_entries, read_file
 from workbook_tools.report.package_index import (
     Vacancy,
     add_tab,
@@ -22,7 +23,6 @@ from workbook_tools.report.package_index import (
     tabs,
     uses_1904_dates,
 )
-from workbook_tools.package_intake import CONTENT_TYPES, read_entries, read_file
 from workbook_tools.report.package_names import Renaming, free_sheet_name, quoted
 from workbook_tools.report.package_sheet import DAYS_BETWEEN_DATE_SYSTEMS, SheetCopy, only_sheet
 from workbook_tools.safe_write import check_replaceable, replace_file
