@@ -1,0 +1,282 @@
+"""What the technician concluded, held against the readings and against what was found.
+
+    check(case, findings)       conclusions contradicted or unsupported, and confirmed findings that were not named
+    named_cylinders("3 and 4", 6)   (3, 4)
+
+A finding of the named cause supports a conclusion, however sure it is. Else it is contradicted where another cause is
+confirmed in its place or its own test (`cause_tests.py`) speaks against it, and unsupported where nothing speaks.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from workbook_tools.causes import CAUSES
+from workbook_tools.diagnose.case import Case, cylinders_in_words
+from workbook_tools.diagnose.cause_tests import TESTS
+from workbook_tools.diagnose.entries import shown
+from workbook_tools.diagnose.model import Discrepancy, Finding
+from workbook_tools.form import whole
+from workbook_tools.form.model import cell_name
+
+#: Causes that explain the same sign another way: confirmed, one takes the place of the one that was named.
+IN_PLACE_OF: dict[str, tuple[str, ...]] = {
+    "worn_rings": ("leaking_valve", "head_gasket", "valve_timing"),
+    "leaking_valve": ("worn_rings", "head_gasket", "general_wear", "valve_timing"),
+    "head_gasket": ("worn_rings", "leaking_valve", "general_wear", "valve_timing"),
+    "general_wear": ("valve_timing",),
+    "valve_timing": ("general_wear",),
+    "worn_valve_guides": ("tight_valves",),
+    "late_timing": ("early_timing",),
+    "early_timing": ("late_timing",),
+    "vacuum_advance_unit": ("vacuum_advance_line",),
+    "vacuum_advance_line": ("vacuum_advance_unit",),
+    "intake_leak": ("manifold_or_heat_riser",),
+    "manifold_or_heat_riser": ("intake_leak",),
+    "low_vacuum_unexplained": ("late_timing", "intake_leak", "manifold_or_heat_riser", "exhaust_restriction"),
+    "lean_mixture": ("rich_mixture",),
+    "rich_mixture": ("lean_mixture",),
+    "low_fuel_pressure": ("high_fuel_pressure",),
+    "high_fuel_pressure": ("low_fuel_pressure",),
+    "carburettor": (
+        "intake_leak",
+        "manifold_or_heat_riser",
+        "low_fuel_pressure",
+        "high_fuel_pressure",
+        "low_fuel_delivery",
+    ),
+}
+#: The same wear, in one cylinder or in all: naming one names the other, as far as the cylinders go.
+SAME_WEAR = ("worn_rings", "general_wear")
+
+_EVERY = re.compile(r"(?:all|every|each)(?: of them)?")
+_FILLER = re.compile(r"\b(?:cylinders?|cyls?|numbers?|nos?|and)\b\.?|[#&+,;/.()\s]")
+_SPAN = re.compile(r"(\d+)\s*(?:to|through|thru)\s*(\d+)")
+_DASHED = re.compile(r"\d+(?:\s*[-\u2013]\s*\d+)+")
+LISTED_AT_MOST = 3
+
+
+@dataclass(frozen=True)
+class Conclusion:
+    """One row of what the technician concluded; `cylinders` is () where none were named or they can't be read."""
+
+    row: int
+    cause: str
+    cylinders: tuple[int, ...]
+
+    @property
+    def in_words(self) -> str:
+        """`worn or broken rings, worn cylinder (cylinder 3)`."""
+        return named(self.cause, self.cylinders)
+
+
+def check(case: Case, found: Sequence[Finding]) -> Iterator[Discrepancy]:
+    """Every discrepancy of the technician's conclusions."""
+    yield from _unusable_cylinders(case)
+    concluded = conclusions(case)
+    for conclusion in concluded:
+        yield from _judge(case, conclusion, found)
+    if concluded:
+        yield from _not_concluded(case, concluded, found)
+
+
+def conclusions(case: Case) -> tuple[Conclusion, ...]:
+    """The conclusions that can be read, in the order of the sheet."""
+    rows = case.values.numbers_of("concluded_cause")
+    return tuple(
+        Conclusion(row, case.text("concluded_cause", row), cylinders_of_row(case, row))
+        for row in rows
+        if row is not None and case.text("concluded_cause", row) in CAUSES
+    )
+
+
+# --- cylinders as people write them ----------------------------------------------------------------------------------
+
+
+def cylinders_of_row(case: Case, row: int) -> tuple[int, ...]:
+    """The engine's cylinders named in a row, () where none are or the entry can't be used."""
+    named_here = named_cylinders(case.texts.get(cell_name("concluded_cylinders", row), ""), case.shape.cylinders)
+    usable = isinstance(named_here, tuple) and all(1 <= n <= case.shape.cylinders for n in named_here)
+    return named_here if usable and isinstance(named_here, tuple) else ()
+
+
+def named_cylinders(text: str, cylinders: int) -> tuple[int, ...] | str:
+    """Cylinder numbers in a text (`3, 4`, `3+4`, `#3`, `3 and 4`, `1 to 3`, `all`), or why they can't be told.
+
+    The numbers are as written: whether the engine has them is for the caller to see.
+    """
+    plain = " ".join(_FILLER.sub(" ", text.lower()).split())
+    if _EVERY.fullmatch(plain):
+        return tuple(range(1, cylinders + 1))
+    for dashed in _DASHED.findall(plain):
+        first, *more = (int(number) for number in re.findall(r"\d+", dashed))
+        if len(more) == 1 and more[0] > first + 1:
+            return f"{shown(text)} could be two cylinders or all from {first} to {more[0]}"
+    plain = _DASHED.sub(lambda match: re.sub(r"[-\u2013]", " ", match.group()), plain)
+    plain = _SPAN.sub(_each_of_span, plain)
+    numbers = plain.split()
+    if not all(number.isdecimal() for number in numbers):
+        return f"{shown(text)} names no cylinders"
+    return tuple(sorted({int(number) for number in numbers}))
+
+
+def _each_of_span(span: re.Match[str]) -> str:
+    first, last = int(span.group(1)), int(span.group(2))
+    # A span past any engine is left as its two ends, which are then seen to be no cylinders of this one.
+    return " ".join(str(n) for n in range(first, last + 1)) if first < last < 100 else f"{first} {last}"
+
+
+def _unusable_cylinders(case: Case) -> Iterator[Discrepancy]:
+    expected = f"cylinders from 1 to {case.shape.cylinders}, for example 3, 4"
+    for row in case.values.numbers_of("concluded_cylinders"):
+        cell = cell_name("concluded_cylinders", row)
+        text = case.texts.get(cell)
+        if text is None:
+            continue
+        numbers, where = named_cylinders(text, case.shape.cylinders), case.form.where(cell)
+        if isinstance(numbers, str):
+            message = f"{where}: {numbers}. It was not used; write the numbers with commas between them, or all."
+            yield Discrepancy("unreadable_entry", cell, where, shown(text), expected, message)
+        elif strange := [n for n in numbers if not 1 <= n <= case.shape.cylinders]:
+            message = (
+                f"{where} names cylinder {strange[0]}, but the engine has {case.shape.cylinders}. The cylinders of this "
+                "conclusion were not used; look at the readings again."
+            )
+            yield Discrepancy("implausible_entry", cell, where, shown(text), expected, message)
+
+
+# --- one conclusion --------------------------------------------------------------------------------------------------
+
+
+def _judge(case: Case, conclusion: Conclusion, found: Sequence[Finding]) -> Iterator[Discrepancy]:
+    """Contradicted and unsupported parts of one conclusion, its cylinders taken one by one."""
+    parts = [(n,) for n in conclusion.cylinders] or [()]
+    open_parts = [part for part in parts if not _supported(case, conclusion.cause, part, found)]
+    contradicted: list[tuple[int, ...]] = []
+    unsupported: list[tuple[int, ...]] = []
+    reasons: list[str] = []
+    for part in open_parts:
+        reason = _contradiction(case, conclusion.cause, part, found)
+        if reason is None:
+            continue
+        (contradicted if reason else unsupported).append(part)
+        reasons += [reason] if reason else []
+    if contradicted:
+        yield _contradicted(case, conclusion, _joined(contradicted), reasons)
+    if unsupported:
+        yield _unsupported(case, conclusion, _joined(unsupported))
+
+
+def _supported(case: Case, cause: str, cylinders: tuple[int, ...], found: Sequence[Finding]) -> bool:
+    """Whether a finding of the cause, however sure, covers one of these cylinders."""
+    own = [each for each in found if each.cause == cause]
+    if cause == "worn_rings":
+        own += [each for each in found if each.cause == "general_wear"]
+    if cause == "general_wear":
+        rings = [each for each in found if each.cause == "worn_rings"]
+        worn = {n for each in rings for n in each.cylinders}
+        own += rings if worn == set(case.cylinders) else []
+    return any(_meet(cylinders, each.cylinders) for each in own)
+
+
+def _contradiction(case: Case, cause: str, cylinders: tuple[int, ...], found: Sequence[Finding]) -> str | None:
+    """Why a named cause can't be, '' where nothing speaks of it, None where something speaks for it."""
+    for other in found:
+        if other.cause in IN_PLACE_OF.get(cause, ()) and other.strength == "confirmed" and _meet(cylinders, other.cylinders):
+            return f"{named(other.cause, other.cylinders)} is confirmed in its place"
+    verdict = TESTS[cause](case, cylinders)
+    if verdict.says == "for" or any(cell in case.doubted for cell in verdict.cells):
+        return None
+    return told(case, verdict.cells) if verdict.says == "against" else ""
+
+
+def _meet(named_ones: tuple[int, ...], found_ones: tuple[int, ...]) -> bool:
+    return not named_ones or not found_ones or bool(set(named_ones) & set(found_ones))
+
+
+def _joined(parts: list[tuple[int, ...]]) -> tuple[int, ...]:
+    return tuple(n for part in parts for n in part)
+
+
+def _contradicted(
+    case: Case, conclusion: Conclusion, cylinders: tuple[int, ...], reasons: list[str]
+) -> Discrepancy:
+    cell = cell_name("concluded_cause", conclusion.row)
+    where, why = case.form.where(cell), "; ".join(dict.fromkeys(reasons))
+    message = f"{where} concludes {named(conclusion.cause, cylinders)}, but the readings speak against it: {why}."
+    return Discrepancy("conclusion_contradicted", cell, where, conclusion.in_words, why, message)
+
+
+def _unsupported(case: Case, conclusion: Conclusion, cylinders: tuple[int, ...]) -> Discrepancy:
+    cell = cell_name("concluded_cause", conclusion.row)
+    where, decided_by = case.form.where(cell), in_plain_words(CAUSES[conclusion.cause].decided_by)
+    message = (
+        f"{where} concludes {named(conclusion.cause, cylinders)}, but nothing on the form speaks for it or against it. "
+        f"It is decided by: {decided_by}."
+    )
+    return Discrepancy("conclusion_unsupported", cell, where, conclusion.in_words, decided_by, message)
+
+
+# --- findings that were not named ------------------------------------------------------------------------------------
+
+
+def _not_concluded(
+    case: Case, concluded: tuple[Conclusion, ...], found: Sequence[Finding]
+) -> Iterator[Discrepancy]:
+    rows = [row for row in case.values.numbers_of("concluded_cause") if not case.typed("concluded_cause", row)]
+    cell = cell_name("concluded_cause", rows[0] if rows else concluded[-1].row)
+    where, holds = case.form.where(cell), "; ".join(each.in_words for each in concluded)
+    for finding in found:
+        if finding.strength != "confirmed" or finding.provisional or _is_named(finding, concluded):
+            continue
+        what = named(finding.cause, finding.cylinders)
+        message = (
+            f"Among the conclusions ({where}) {what} is not named, but it is confirmed. {finding.statement} "
+            "Conclude it too, or look at its readings again."
+        )
+        yield Discrepancy("finding_not_concluded", cell, where, holds, what, message)
+
+
+def _is_named(finding: Finding, concluded: tuple[Conclusion, ...]) -> bool:
+    causes = SAME_WEAR if finding.cause in SAME_WEAR else (finding.cause,)
+    mine = [each for each in concluded if each.cause in causes]
+    if any(not each.cylinders or not finding.cylinders for each in mine):
+        return True
+    covered = {n for each in mine for n in each.cylinders} & set(finding.cylinders)
+    enough = 1 if finding.cause == "head_gasket" else len(finding.cylinders)
+    return len(covered) >= enough
+
+
+# --- in words --------------------------------------------------------------------------------------------------------
+
+
+def named(cause: str, cylinders: tuple[int, ...]) -> str:
+    """A cause in the middle of a sentence, with its cylinders: `head gasket leaking ... (cylinders 3 and 4)`."""
+    words = CAUSES[cause].shown_as
+    words = words[0].lower() + words[1:]
+    return f"{words} ({cylinders_in_words(cylinders)})" if cylinders else words
+
+
+def told(case: Case, cells: Sequence[str]) -> str:
+    """Readings in words with their cells: `Timing 8 ° BTDC (Ignition!B12)`."""
+    parts = []
+    for name in cells:
+        if case.values.values.get(name) is None:
+            continue
+        cell = whole.cells(case.shape)[name]
+        which = "" if cell.number is None else f" {cell.number}"
+        parts.append(f"{cell.item.label}{which}: {case.says(cell.item.name, cell.number)} ({case.form.where(name)})")
+    more = f", +{len(parts) - LISTED_AT_MOST} more" if len(parts) > LISTED_AT_MOST else ""
+    return ", ".join(parts[:LISTED_AT_MOST]) + more
+
+
+def in_plain_words(text: str) -> str:
+    """A text with the names of cells replaced by their labels."""
+
+    def label(name: re.Match[str]) -> str:
+        known = whole.items().get(name.group())
+        return known[0].label.lower() if known else name.group().replace("_", " ")
+
+    return re.sub(r"[a-z]+(?:_[a-z]+)+", label, text)
