@@ -69,6 +69,7 @@ CONSTANTS: dict[str, Constant] = {
     "snap_high": Constant(22.0, 74.5, "snapped throttle: rising to less than this (less the site's shift) supports rings, inHg or kPa"),
     "held_fall": Constant(1.0, 3.4, "vacuum falling by more than this at held speed falls slowly while held, inHg or kPa"),
     "crank_per_dwell": same(1.0, "crank degrees that the spark comes later for one degree more dwell", "geometry of cam and crank"),
+    "timing_speed_margin": same(100.0, "timing read faster than its specified speed by more than this, in rpm: the advance may have begun"),
     "full_turn": same(360.0, "degrees of a distributor turn, shared among the cylinders", "geometry"),
     "misfire_hc": same(600.0, "hydrocarbons over this, as hexane in ppm, with oxygen over its own figure are unburned charges"),
     "misfire_o2": same(2.0, "oxygen over this, in % vol, with hydrocarbons over their own figure: unburned charges"),
