@@ -13,6 +13,7 @@ import warnings
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from pathlib import Path
 
 from openpyxl import load_workbook
@@ -21,7 +22,7 @@ from openpyxl.utils.datetime import CALENDAR_MAC_1904, MAC_EPOCH, WINDOWS_EPOCH
 from workbook_tools.engine_geometry import banks_text, parse_banks
 from workbook_tools.errors import BadRequest, EngineCheckError, NotOurWorkbook, UnusableFile
 from workbook_tools.form import whole
-from workbook_tools.form.model import Shape
+from workbook_tools.form.model import Field, Shape
 from workbook_tools.form.whole import FORM_VERSION
 from workbook_tools.generate.layout import layout
 from workbook_tools.generate.plan import Place, column_letters
@@ -88,7 +89,7 @@ class _Book:
             warnings.simplefilter("ignore")
             self.book = load_workbook(io.BytesIO(data), read_only=True, keep_links=False)
             self.references = dict(self._references())
-            self.properties = {prop.name: str(prop.value) for prop in self.book.custom_doc_props.props}
+            self.properties = {prop.name: _as_text(prop.value) for prop in self.book.custom_doc_props.props}
         self.epoch = MAC_EPOCH if self.book.epoch == CALENDAR_MAC_1904 else WINDOWS_EPOCH
         self.path = path
         self._contents: dict[str, dict[str, object]] = {}
@@ -119,7 +120,12 @@ class _Book:
             with reading(self.path), warnings.catch_warnings():
                 warnings.simplefilter("ignore")
                 rows = self.book[title].iter_rows(max_row=last, max_col=FURTHEST_COLUMN)
-                self._contents[title] = {cell.coordinate: cell.value for row in rows for cell in row if cell.value is not None}
+                self._contents[title] = {
+                    cell.coordinate: _Formula(_formula_text(cell.value)) if cell.data_type == "f" else cell.value
+                    for row in rows
+                    for cell in row
+                    if cell.value is not None
+                }
         return self._contents[title]
 
     def stored(self, title: str, address: str) -> object:
@@ -127,6 +133,18 @@ class _Book:
         with reading(self.path):
             found = self.sheets.stored(title, address)
         return None if found == "" else found
+
+
+@dataclass(frozen=True)
+class _Formula:
+    """A formula in a cell, told from a text that merely begins with an equals sign."""
+
+    text: str
+
+
+def _formula_text(value: object) -> str:
+    """The text of a formula; array formulas are objects of openpyxl's."""
+    return str(getattr(value, "text", value))
 
 
 @contextmanager
@@ -182,8 +200,12 @@ def _identity(path: Path, book: _Book) -> tuple[Shape, int, list[tuple[str, str,
 
 def _text_at(book: _Book, name: str) -> str:
     """A named cell's value as text, '' where there is none."""
-    value = book.content(*book.references[name]) if name in book.references else None
-    return "" if value is None else f"{value:g}" if isinstance(value, float) else str(value).strip()
+    return _as_text(book.content(*book.references[name])) if name in book.references else ""
+
+
+def _as_text(value: object) -> str:
+    """A number without a useless `.0`, whatever a program made of it; '' for nothing."""
+    return "" if value is None else f"{value:g}" if isinstance(value, (int, float)) else str(value).strip()
 
 
 def _changed_on_engine(book: _Book, shape: Shape) -> list[tuple[str, str, str]]:
@@ -233,10 +255,9 @@ class _Finder:
             return None
         title, address = place
         content = self.book.content(title, address)
-        if not _holds_formula(content):
-            return FoundCell(cell, title, address, content, None, by_name)
-        formula = str(getattr(content, "text", content))
-        return FoundCell(cell, title, address, self.book.stored(title, address), formula, by_name)
+        if isinstance(content, _Formula):
+            return FoundCell(cell, title, address, self.book.stored(title, address), content.text, by_name)
+        return FoundCell(cell, title, address, content, None, by_name)
 
     def _by_label(self, place: Place) -> tuple[str, str] | None:
         """Sheet and address of a cell whose label stands where the layout puts it, or moved together with it."""
@@ -260,18 +281,16 @@ class _Finder:
         return self.labels[title]
 
 
-def _holds_formula(content: object) -> bool:
-    return (isinstance(content, str) and content.startswith("=")) or hasattr(content, "ref")
-
-
 def _digest(cells: Mapping[str, FoundCell]) -> str:
-    """SHA-256 over what was read, so that a placed findings sheet does not change it."""
+    """SHA-256 over what was typed, the same whichever program saved it and whether or not findings were added."""
     summed = hashlib.sha256()
     for name in sorted(cells):
-        cell = cells[name]
-        summed.update(repr((name, _plain(cell.raw), cell.formula)).encode())
+        if isinstance(cells[name].form.item, Field):
+            summed.update(repr((name, _plain(cells[name].raw))).encode())
     return summed.hexdigest()
 
 
 def _plain(raw: object) -> object:
-    return raw.isoformat() if isinstance(raw, (dt.date, dt.time)) else raw
+    if isinstance(raw, (dt.date, dt.time)):
+        return raw.isoformat()
+    return float(raw) if isinstance(raw, int) else raw
