@@ -68,7 +68,8 @@ _TOP: dict[str, Any] = {"text_wrap": True, "valign": "top"}
 LOOKS: dict[str, dict[str, Any]] = {
     "title": {"font_size": 20, "bold": True, "font_color": BLUE, "valign": "vcenter"},
     "job": {**_WRAPPED, "bold": True, "align": "right"},
-    "inset": {**_WRAPPED, "indent": 1},
+    "system": {**_WRAPPED, "bold": True},
+    "middle": _WRAPPED,
     "text": _TOP,
     "strong": {**_TOP, "bold": True},
     "headline": {**_WRAPPED, "bold": True, "font_size": 14},
@@ -76,9 +77,12 @@ LOOKS: dict[str, dict[str, Any]] = {
     "label": {**_TOP, "font_size": SMALL, "font_color": GREY},
     "small": {**_TOP, "font_size": SMALL, "font_color": GREY},
     "small ink": {**_TOP, "font_size": SMALL},
-    "link": {**_TOP, "font_color": BLUE, "underline": 1},
+    "link": {**_TOP, "font_size": 10, "font_color": BLUE, "underline": 1},
     "small link": {**_TOP, "font_size": SMALL, "font_color": BLUE, "underline": 1},
-    "caution": {**_WRAPPED, "left": 5, "left_color": VERMILLION, "indent": 1},
+    "caution": {**_WRAPPED, "left": 5, "left_color": VERMILLION},
+    "card": {**_TOP, "top": 1, "top_color": LINE},
+    "card link": {**_TOP, "font_size": SMALL, "font_color": BLUE, "underline": 1, "top": 1, "top_color": LINE},
+    "card label": {**_TOP, "font_size": SMALL, "font_color": GREY, "top": 1, "top_color": LINE},
     "head": {**_WRAPPED, "font_size": SMALL, "font_color": GREY, "bottom": 1, "bottom_color": LINE},
     "number head": {**_WRAPPED, "font_size": SMALL, "font_color": GREY, "bottom": 1, "bottom_color": LINE, "align": "right"},
     "number": {"valign": "top", "align": "right", "num_format": "General"},
@@ -86,7 +90,11 @@ LOOKS: dict[str, dict[str, Any]] = {
     "answer label": {**_WRAPPED, "bold": True, "font_size": SMALL, "font_color": BLUE},
     "answer": {**_TOP, "bg_color": INPUT_FILL, "border": 1, "border_color": INPUT_LINE, "locked": False, "num_format": "@"},
 }  # fmt: skip
-SMALL_LOOKS = {"label", "small", "small ink", "small link", "head", "number head", "answer label"}
+SMALL_LOOKS = {"label", "small", "small ink", "small link", "head", "number head", "answer label", "card link", "card label"}
+RIGHT_LOOKS = {"number", "number head", "job"}
+INDENT_WIDTH = 1.5
+#: Larger and bold letters take more room than the plain ones for which heights are reckoned.
+LETTER_SIZES = {"headline": 1.4, "name": 1.2, "strong": 1.08, "link": 0.92}
 #: Heights in points: the box for an answer has room for a few words by hand on paper.
 LEAST_HEIGHT, SMALL_HEIGHT, ANSWER_HEIGHT = 18.0, 15.0, 30.0
 
@@ -103,12 +111,16 @@ class Box:
     badge: bool = False
 
     @property
+    def indented(self) -> bool:
+        """Whether the text keeps off the box to its left; numbers and badges have their own place."""
+        return (self.first > LABEL and self.look not in RIGHT_LOOKS) or self.look == "caution"
+
+    @property
     def height(self) -> float:
         """The row height in which the text is seen whole."""
         small = self.look in SMALL_LOOKS or self.badge
-        width = COLUMN_WIDTH * (self.last - self.first + 1)
-        # Larger and bold letters take more room than the plain ones for which heights are reckoned.
-        width /= {"headline": 1.4, "name": 1.2, "strong": 1.08}.get(self.look, 1.1 if self.badge else 1.0)
+        width = COLUMN_WIDTH * (self.last - self.first + 1) - (INDENT_WIDTH if self.indented else 0.0)
+        width /= LETTER_SIZES.get(self.look, 1.1 if self.badge else 1.0)
         least = SMALL_HEIGHT if small else LEAST_HEIGHT
         height = grid.height_of(str(self.text), width, "small" if small else "normal", least)
         return height * (1.25 if self.look == "headline" else 1.0)
@@ -157,6 +169,7 @@ class FindingsPage:
 
     def answer(self, key: str, typed: str) -> None:
         """The cell for an answer, with what was typed there before, and its key in the hidden column."""
+        self.gap(grid.GAP_HEIGHT)
         top = self.line(
             Box(LABEL, LABEL, ANSWER_LABEL, "answer label"),
             Box(FIRST, LAST, typed, "answer"),
@@ -176,7 +189,8 @@ class FindingsPage:
         return self.styles.format(**properties, **({"bg_color": fill} if fill != WHITE else {}))
 
     def _write(self, top: int, bottom: int, box: Box) -> None:
-        style = self._badge(str(box.text)) if box.badge else self.look(box.look)
+        indent = {"indent": 1, "align": "left"} if box.indented else {}
+        style = self._badge(str(box.text)) if box.badge else self.look(box.look, **indent)
         where = address(top, box.first)
         if box.last > box.first or bottom > top:
             checked(self.page.merge_range(top, box.first, bottom, box.last, "", style), where)

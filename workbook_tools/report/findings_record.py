@@ -26,6 +26,7 @@ from workbook_tools.report.findings_words import (
 )
 
 UNIT_NAMES = {"us": "US", "metric": "metric"}
+NO_BREAK_SPACE = "\u00a0"
 GAUGES = ("vacuum_gauge", "compression_gauge", "fuel_gauge")
 
 
@@ -63,8 +64,8 @@ def _differing(page: FindingsPage, computed: Computed, form: FilledForm) -> None
     words = f"{label_of(computed.name, form.shape)} ({computed.cell})" if computed.cell else computed.name
     page.line(
         Box(LABEL, 2, words, "link" if link else "text", link),
-        Box(3, 4, value_of(computed.name, computed.workbook, form.shape)),
-        Box(5, 6, value_of(computed.name, computed.recomputed, form.shape)),
+        Box(3, 4, value_of(computed.name, computed.workbook, form.shape, LONGEST_QUOTE)),
+        Box(5, 6, value_of(computed.name, computed.recomputed, form.shape, LONGEST_QUOTE)),
     )
 
 
@@ -91,13 +92,18 @@ def _agreeing(page: FindingsPage, computed: Sequence[Computed], form: FilledForm
             first = by_name[group[0]]
             link = place_of(first.cell, form)
             values = [
-                (cells[name].number, value_of(name, by_name[name].recomputed, form.shape)) for name in group
+                (cells[name].number, value_of(name, by_name[name].recomputed, form.shape, LONGEST_QUOTE)) for name in group
             ]
-            words = "    ".join(text if number is None else f"{number}: {text}" for number, text in values)
+            words = ",  ".join(text if number is None else _numbered(number, text) for number, text in values)
             page.line(
                 Box(LABEL, 2, label_of_item(cells[group[0]].item), "small link" if link else "small", link),
                 Box(3, LAST, words, "small ink"),
             )
+
+
+def _numbered(number: int, text: str) -> str:
+    """`3: 96 psi`, never broken at the end of a line."""
+    return f"{number}: {text}".replace(" ", NO_BREAK_SPACE)
 
 
 # --- how it was judged -----------------------------------------------------------------------------------------------

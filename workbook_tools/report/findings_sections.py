@@ -27,10 +27,12 @@ from workbook_tools.report.findings_words import (
 TITLE_HEIGHT = 30.0
 HEAD_ROWS = 2
 MIDDLE = 3
+MOST_NAMED = 3
+LONGEST_WORK = 150
 HOW_SURE = (
     "Confirmed: the deciding test was made and agrees. Indicated: two or more independent signs. Possible: one sign. "
-    "Provisional: it may change until what comes before it is settled. Each blue cell under “Rests on” leads to its reading; "
-    "what you write beside “Answer” is kept at the next check."
+    "Provisional: it may change until what comes before it is settled. What is underlined leads to its cell; what you write "
+    "beside “Answer” is kept at the next check."
 )
 
 
@@ -57,11 +59,12 @@ def write_summary(page: FindingsPage, diagnosis: Diagnosis) -> None:
     for system in SYSTEMS:
         state = diagnosis.states.get(system, "not proven yet")
         found = [each for each in diagnosis.findings if each.system == system]
-        words = "; ".join(f"{name_of(each)} ({how_sure(each)})" for each in found)
+        names = [f"{name_of(each)} ({how_sure(each)})" for each in found[:MOST_NAMED]]
+        names += [f"+{len(found) - MOST_NAMED} more"] if len(found) > MOST_NAMED else []
         page.line(
-            Box(LABEL, LABEL, system.capitalize(), "strong"),
+            Box(LABEL, LABEL, system.capitalize(), "system"),
             Box(FIRST, FIRST, state, badge=True),
-            Box(FIRST + 1, LAST, words, "inset"),
+            Box(FIRST + 1, LAST, "; ".join(names), "middle"),
             least=20.0,
         )
 
@@ -83,6 +86,7 @@ def _finding(page: FindingsPage, finding: Finding, form: FilledForm) -> None:
     page.line(
         Box(LABEL, LABEL, how_sure(finding), badge=True), Box(FIRST, LAST, name_of(finding), "name"), least=24.0
     )
+    page.gap(4.0)
     page.line(Box(LABEL, LABEL, "What was found", "label"), Box(FIRST, LAST, finding.statement))
     write_evidence(page, "Rests on", finding.evidence, form)
     rule = f"{finding.rule} Source: {source_in_words(finding.source)}."
@@ -122,8 +126,8 @@ def write_discrepancies(
 def _discrepancy(page: FindingsPage, discrepancy: Discrepancy, form: FilledForm) -> None:
     link = place_of(discrepancy.cell, form)
     page.line(
-        Box(LABEL, LABEL, discrepancy.cell or "Workbook", "small link" if link else "small", link),
-        Box(FIRST, LAST, shortened(discrepancy.message, 2 * LONGEST_QUOTE)),
+        Box(LABEL, LABEL, discrepancy.cell or "Workbook", "card link" if link else "card label", link),
+        Box(FIRST, LAST, shortened(discrepancy.message, 2 * LONGEST_QUOTE), "card"),
     )
     found, expected = discrepancy.found or "blank", discrepancy.expected
     pieces = [f"Found: {shortened(found, LONGEST_QUOTE)}"]
@@ -175,7 +179,7 @@ def _repair(page: FindingsPage, repair: RepairProof, form: FilledForm) -> None:
     work = f"{cause_in_words(repair.cause)}: {repair.work}" if repair.work else cause_in_words(repair.cause)
     page.line(
         Box(LABEL, LABEL, repair.verdict, badge=True),
-        Box(FIRST, LAST, shortened(work, LONGEST_QUOTE), "inset"),
+        Box(FIRST, LAST, shortened(work, LONGEST_WORK), "middle"),
         least=20.0,
     )
     write_evidence(page, "Rests on", repair.evidence, form)

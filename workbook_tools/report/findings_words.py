@@ -39,16 +39,18 @@ def label_of_item(item: Item) -> str:
     for prefix, words in (("mark_", "mark"), ("low_limit_", "lowest"), ("high_limit_", "highest")):
         base = whole.items().get(item.name.removeprefix(prefix)) if item.name.startswith(prefix) else None
         if base is not None:
-            return f"{base[0].label}: {words}"
-    return item.label
+            return f"{label_of_item(base[0])}: {words}"
+    return f"{item.label} after the repair" if item.name.startswith("after_") else item.label
 
 
-def value_in_words(value: float | str | None, item: Item | None, shape: Shape) -> str:
+def value_in_words(
+    value: float | str | None, item: Item | None, shape: Shape, longest: int = LONGEST_VALUE
+) -> str:
     """A value as the form shows it, one decimal more for results, with its unit."""
     if value is None or value == "":
         return "blank"
     if isinstance(value, str):
-        return shortened(value, LONGEST_VALUE)
+        return shortened(value, longest)
     if item is None:
         return f"{value:.6g}"
     if isinstance(item, Field):
@@ -66,10 +68,12 @@ def value_in_words(value: float | str | None, item: Item | None, shape: Shape) -
     return f"{'0' if shown == '-0' else shown} {item.measure.unit(shape.units)}".strip()
 
 
-def value_of(name: str, value: float | str | None, shape: Shape) -> str:
-    """A cell's value in words."""
+def value_of(
+    name: str, value: float | str | None, shape: Shape, longest: int = LONGEST_VALUE
+) -> str:
+    """A cell's value in words; texts longer than `longest` are shown by their beginning."""
     cell = whole.cells(shape).get(name)
-    return value_in_words(value, None if cell is None else cell.item, shape)
+    return value_in_words(value, None if cell is None else cell.item, shape, longest)
 
 
 def evidence_in_words(evidence: Evidence, shape: Shape) -> str:
