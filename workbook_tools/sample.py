@@ -29,16 +29,18 @@ def filled_workbooks() -> list[Path]:
 
 
 def write_sample(folder: str | Path) -> list[Path]:
-    """Write copies of the filled sample workbooks into `folder`, made where it is missing, and return their paths.
+    """Write copies of the filled sample workbooks into `folder`, made where it is missing; return their paths.
 
-    Raises UnusableFile, with nothing written, where a file of the same name is there with something else in it: it
-    may hold somebody's work.
+    Raises UnusableFile, with nothing written, where a file of the same name is there with something else in
+    it: it may hold somebody's work.
     """
     target = Path(folder)
     try:
         target.mkdir(parents=True, exist_ok=True)
     except OSError as problem:
-        raise UnusableFile(f"The folder {target} can't be made ({problem.strerror}); choose another.") from problem
+        raise UnusableFile(
+            f"The folder {target} can't be made ({problem.strerror}); choose another."
+        ) from problem
     copies = {target / shipped.name: shipped.read_bytes() for shipped in filled_workbooks()}
     for path, content in copies.items():
         if path.exists() and (not path.is_file() or path.read_bytes() != content):

@@ -1,7 +1,7 @@
 """The sample workbooks made anew from their readings: `python -m tests.support.make_samples`.
 
-For each row of `sample_workbooks/jobs.csv` a form is written, LibreOffice types the readings into its cells by name,
-calculates and saves it (filled), and the check adds its findings sheet to a copy (checked).
+For each row of `sample_workbooks/jobs.csv` a form is written, LibreOffice types the readings into its cells
+by name, calculates and saves it (filled), and the check adds its findings sheet to a copy (checked).
 """
 
 from __future__ import annotations
@@ -60,9 +60,8 @@ def jobs() -> list[SampleJob]:
 
 def _job(row: dict[str, str]) -> SampleJob:
     typed_over = tuple(tuple(pair.split("=")) for pair in row["typed_over"].split())
-    return SampleJob(
-        row["file"], int(row["cylinders"]), row["banks"], row["firing_order"], row["units"], row["currency"], typed_over
-    )
+    plain = {name: row[name] for name in ("file", "banks", "firing_order", "units", "currency")}
+    return SampleJob(**plain, cylinders=int(row["cylinders"]), typed_over=typed_over)
 
 
 def entries(job: SampleJob) -> dict[str, Entry]:
