@@ -247,7 +247,7 @@ STRENGTH_FORMULA = (
     f'=IF(AND(leak_means_#<>"",leak_means_#<>"{PLACE_UNKNOWN}"),"{CONFIRMED}",'
     f'IF(OR(wet_points_to_#="",wet_points_to_#="{REPEAT}",wet_points_to_#="{ALL_LOW}"),'
     f'IF(leak_means_#<>"","{POSSIBLE}",""),'
-    f'IF(wet_points_to_#="{WET_NEXT}",IF(AND(COUNT(leakdown_#)=0,support_count_#>0),"{INDICATED}","{POSSIBLE}"),'
+    f'IF(wet_points_to_#="{WET_NEXT}",IF(AND(leak_means_#="",points_to_#<>"{TIGHT}",support_count_#>0),"{INDICATED}","{POSSIBLE}"),'
     f'IF(OR(wet_points_to_#="{RINGS_OR_VALVE}",wet_points_to_#="{VALVE_OR_GASKET}",small_shortfall_#="yes",'
     f'points_to_#="{TIGHT}"),"{POSSIBLE}","{CONFIRMED}"))))'
 )

@@ -10,7 +10,7 @@ from __future__ import annotations
 from workbook_tools.form.compression_results import LOW
 from workbook_tools.form.measures import DELIVERY, NONE, VACUUM
 from workbook_tools.form.model import IN_LIMITS, NEAR_LIMIT, OUT_OF_LIMITS, Limits, Result, Value
-from workbook_tools.form.summary import PROVEN
+from workbook_tools.form.summary import PROVEN, is_inside
 from workbook_tools.form.values import Values
 from workbook_tools.sheet_math import sheet_round
 
@@ -39,21 +39,15 @@ def cylinder_lowers_vacuum(v: Values, _: int | None) -> Value:
     return "yes" if low + leaks > 0 else None
 
 
-def inside(v: Values, name: str) -> bool:
-    """Whether a reading was taken against a limit and is on its good side."""
-    margin = v.number(f"margin_{name}")
-    return margin is not None and margin >= 0
-
-
 def intake_word(v: Values, _: int | None) -> Value:
     """What cranking vacuum and retest say of the intake, other systems left aside."""
     first, again = v.text("mark_cranking_vacuum"), v.text("mark_cranking_vacuum_retest")
     slow, retested = v.text("cranking_vacuum_rise") == "slow", v.number("margin_cranking_vacuum_retest") is not None
-    first_low = v.number("margin_cranking_vacuum") is not None and not inside(v, "cranking_vacuum")
+    first_low = v.number("margin_cranking_vacuum") is not None and not is_inside(v, "cranking_vacuum")
     if retested:
         if again == OUT_OF_LIMITS:
             return STILL_LOW
-        if not inside(v, "cranking_vacuum_retest"):
+        if not is_inside(v, "cranking_vacuum_retest"):
             return NEAR
         return TIGHTENED if first_low or slow else TIGHT
     if first == OUT_OF_LIMITS:
@@ -62,7 +56,7 @@ def intake_word(v: Values, _: int | None) -> Value:
         return SLOW
     if first_low:
         return NEAR
-    return TIGHT if inside(v, "cranking_vacuum") else None
+    return TIGHT if is_inside(v, "cranking_vacuum") else None
 
 
 def intake_says(v: Values, _: int | None) -> Value:

@@ -63,13 +63,7 @@ def idle_mixture_fault(v: Values, _: int | None) -> Value:
     if v.number("margin_mixture_best_vacuum") is not None:
         return "yes" if is_inside(v, "mixture_best_vacuum") else None
     idle_off = v.text("mixture_says", 1) in (LEAN, RICH)
-    return "yes" if idle_off and is_inside_gas(v) else None
-
-
-def is_inside_gas(v: Values) -> bool:
-    """Whether lambda at the raised speed was read and is in limits."""
-    margin = v.number("margin_lambda", 2)
-    return margin is not None and margin >= 0
+    return "yes" if idle_off and is_inside(v, "lambda", 2) else None
 
 
 # --- exhaust and the unexplained -------------------------------------------------------------------------------------

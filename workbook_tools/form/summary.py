@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from workbook_tools.form.compression_results import LITTLE_GAIN, LOW, RECOVERS
 from workbook_tools.form.cylinder_verdicts import CONFIRMED, INDICATED
-from workbook_tools.form.model import IN_LIMITS, NEAR_LIMIT, OUT_OF_LIMITS, Block, Result, Shape, Sheet, Value
+from workbook_tools.form.model import OUT_OF_LIMITS, Block, Result, Shape, Sheet, Value
 from workbook_tools.form.values import Values
 
 PROVEN, FAULT, OPEN = "proven", "fault found", "not proven yet"
@@ -12,9 +12,9 @@ NOTHING_NEXT = "nothing: all systems proven"
 
 
 def is_inside(v: Values, name: str, n: int | None = None) -> bool:
-    """Whether a reading is on the good side of its limits (a near mark beyond a limit is not)."""
+    """Whether a reading was taken against a limit and is on its good side (a near mark beyond a limit is not)."""
     margin = v.number(f"margin_{name}", n)
-    return v.text(f"mark_{name}", n) in (IN_LIMITS, NEAR_LIMIT) and (margin is None or margin >= 0)
+    return margin is not None and margin >= 0
 
 
 def inside_formula(name: str) -> str:
