@@ -10,9 +10,14 @@ from dataclasses import dataclass
 
 from workbook_tools.causes import SYSTEMS, System
 from workbook_tools.diagnose import (
+    bill,
     compression,
     compression_checks,
+    conclusions,
+    dates,
     readiness,
+    repairs,
+    timed_pull,
     vacuum,
 )
 from workbook_tools.diagnose.case import Case, cylinders_in_words
@@ -41,6 +46,9 @@ STEPS: tuple[Step, ...] = (
     Step(readiness.find, readiness.conflicts, owed=readiness.owed),
     Step(compression.find, compression_checks.conflicts, compression_checks.missing, compression_checks.owed),
     Step(vacuum.find, vacuum.conflicts),
+    Step(conflicts=bill.check, missing=bill.missing),
+    Step(conflicts=timed_pull.conflicts, missing=timed_pull.missing),
+    Step(conflicts=dates.conflicts),
 )
 PROVEN: Mapping[System, Callable[[Case], bool]] = {
     "readiness": readiness.is_proven,
@@ -58,6 +66,7 @@ def diagnose(form: FilledForm) -> Diagnosis:
     states = states_of(drafts, {system: PROVEN[system](case) for system in SYSTEMS})
     found = findings(case, drafts, states)
     discrepancies += [each for step in STEPS for each in (*step.conflicts(case), *step.missing(case))]
+    discrepancies += [*conclusions.check(case, found), *repairs.check(case, found)]
     owed = tuple(each for step in STEPS for each in step.owed(case))
     return Diagnosis(
         workbook=str(form.path),
@@ -71,6 +80,9 @@ def diagnose(form: FilledForm) -> Diagnosis:
         computed=computed_values(case),
         marks=tuple(marks(case)),
         digest=form.digest,
+        retaken=tuple(repairs.retaken(case)),
+        repairs=repairs.proofs(case, found),
+        notes=timed_pull.notes(case),
     )
 
 

@@ -1,0 +1,250 @@
+"""After the repair: every reading that was taken again beside the one before, and which repairs they prove.
+
+    retaken(case)               readings before and after, each with its mark
+    proofs(case, findings)      each repaired cause: proven, not proven, not retaken
+    check(case, findings)       a discrepancy for each repair that is not proven
+
+A repair is proven by the reading that decided its cause, back in limits. Of two such readings one is enough, unless
+the other was taken again and is out. A reading that was in limits before proves nothing where another was out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from workbook_tools.causes import CAUSES
+from workbook_tools.diagnose.case import Case
+from workbook_tools.diagnose.conclusions import conclusions, named, told
+from workbook_tools.diagnose.model import Discrepancy, Finding, RepairProof, Retaken
+from workbook_tools.form import whole
+from workbook_tools.form.compression_results import LOW
+from workbook_tools.form.model import NOT_TAKEN, Field, cell_name
+
+AFTER = "after_"
+#: The reading before the repair, where it is not called as the one after it.
+BEFORE = {"after_compression": "compression_dry"}
+
+#: The readings that decide each cause and are asked for again. A cause that is not here is seen, heard or read on a
+#: gauge that sheet Recheck does not ask for; its repair is listed and can't be proven on the form.
+DECIDED_BY: dict[str, tuple[str, ...]] = {
+    "engine_not_ready": ("after_coolant_temperature",),
+    "engine_overheated": ("after_coolant_temperature",),
+    "worn_rings": ("after_compression", "after_leakdown"),
+    "leaking_valve": ("after_compression", "after_leakdown"),
+    "head_gasket": ("after_compression", "after_leakdown"),
+    "general_wear": ("after_compression", "after_leakdown"),
+    "valve_timing": ("after_compression",),
+    "carbon_deposits": ("after_compression",),
+    "sticking_valve": ("after_needle",),
+    "worn_valve_guides": ("after_needle",),
+    "tight_valves": ("after_needle",),
+    "late_timing": ("after_timing",),
+    "early_timing": ("after_timing",),
+    "timing_suspected": ("after_timing", "after_idle_vacuum_mean"),
+    "low_vacuum_unexplained": ("after_idle_vacuum_mean",),
+    "contact_gap": ("after_point_gap", "after_dwell"),
+    "intake_leak": ("after_cranking_vacuum",),
+    "manifold_or_heat_riser": ("after_cranking_vacuum",),
+    "idle_mixture": ("after_needle",),
+    "lean_mixture": ("after_running_vacuum",),
+    "carburettor": ("after_running_vacuum",),
+    "low_fuel_pressure": ("after_fuel_pressure",),
+    "high_fuel_pressure": ("after_fuel_pressure",),
+    "low_fuel_delivery": ("after_fuel_delivery_rate",),
+}
+#: Where a result is missing, the cell to be filled for it.
+TYPED_AS = {"after_idle_vacuum_mean": "after_idle_vacuum_low"}
+
+Says = Literal["good", "bad", "missing"]
+
+
+@dataclass(frozen=True)
+class Proof:
+    """A repair's proof with the cells that decide it: those out of limits, and those still to be taken."""
+
+    repair: RepairProof
+    out: tuple[str, ...]
+    missing: tuple[str, ...]
+
+
+def retaken(case: Case) -> Iterator[Retaken]:
+    """Every reading taken again, in the order of the form, beside the one before."""
+    for name, cell in whole.cells(case.shape).items():
+        item, number = cell.item, cell.number
+        if not isinstance(item, Field) or not item.name.startswith(AFTER) or not case.has(name):
+            continue
+        before = before_of(item.name)
+        yield Retaken(
+            field=name,
+            before=case.values.values.get(cell_name(before, number)),
+            mark_before=case.mark(before, number),
+            after=case.values.values.get(name),
+            mark_after=case.mark(item.name, number),
+            unit=case.unit(item.name),
+        )
+
+
+def before_of(name: str) -> str:
+    """The reading before the repair of one that was taken again: `timing` of `after_timing`."""
+    return BEFORE.get(name, name.removeprefix(AFTER))
+
+
+def proofs(case: Case, found: Sequence[Finding]) -> tuple[RepairProof, ...]:
+    """Every cause that work was done for, and whether its repair is proven."""
+    return tuple(each.repair for each in _proofs(case, found))
+
+
+def check(case: Case, found: Sequence[Finding]) -> Iterator[Discrepancy]:
+    """Repairs that readings disprove; those not taken again too, once a recheck was begun or the job released."""
+    due = recheck_begun(case) or is_released(case)
+    for each in _proofs(case, found):
+        if each.repair.verdict == "not proven":
+            yield _out_again(case, each)
+        elif each.repair.verdict == "not retaken" and each.missing and due:
+            yield _not_taken_again(case, each)
+
+
+def recheck_begun(case: Case) -> bool:
+    """Whether any reading was taken again."""
+    return any(name.startswith(AFTER) and case.typed(name) for name in case.form.inputs())
+
+
+def is_released(case: Case) -> bool:
+    """Whether the job was released."""
+    return case.typed("released_by") or case.typed("released_on")
+
+
+# --- the proof of one repair -----------------------------------------------------------------------------------------
+
+
+def _proofs(case: Case, found: Sequence[Finding]) -> Iterator[Proof]:
+    work: dict[str, list[str]] = {}
+    for row in case.values.numbers_of("work_cause"):
+        cause = case.text("work_cause", row)
+        if cause in CAUSES:
+            words = case.texts.get(cell_name("work", row))
+            work.setdefault(cause, []).extend([words] if words else [])
+    for cause, words in work.items():
+        yield _proof(case, cause, "; ".join(dict.fromkeys(words)), found)
+
+
+def _proof(case: Case, cause: str, work: str, found: Sequence[Finding]) -> Proof:
+    names = tuple(name for name in DECIDED_BY.get(cause, ()) if name != "after_needle" or case.shape.cylinders > 2)
+    by_cylinder = any(whole.items()[name][0].per == "cylinder" for name in names)
+    units: Sequence[int | None] = cylinders_of(case, cause, found) if by_cylinder else (None,)
+    verdicts: list[str] = []
+    out: list[str] = []
+    missing: list[str] = []
+    for unit in units:
+        deciding = _not_right_before(case, names, unit)
+        said = {name: says(case, cause, name, unit) for name in names}
+        out += [cell_name(name, unit) for name in names if said[name] == "bad"]
+        if "bad" in said.values():
+            verdicts.append("not proven")
+        elif any(said[name] == "good" for name in deciding):
+            verdicts.append("proven")
+        else:
+            verdicts.append("not retaken")
+            missing += [cell_name(TYPED_AS.get(name, name), unit) for name in deciding[:1]]
+    verdict = next((each for each in ("not proven", "not retaken") if each in verdicts), "proven" if verdicts else "not retaken")
+    cells = [cell_name(name, unit) for unit in units for after in names for name in (before_of(after), after)]
+    evidence = case.evidence(tuple(name for name in cells if name in whole.cells(case.shape)))
+    return Proof(RepairProof(cause, work, verdict, evidence), tuple(out), tuple(missing))  # type: ignore[arg-type]
+
+
+def _not_right_before(case: Case, names: tuple[str, ...], unit: int | None) -> tuple[str, ...]:
+    """The deciding readings that were out or not taken before the repair; all, where none was out."""
+    open_before = tuple(name for name in names if not _right_before(case, before_of(name), unit))
+    return open_before or names
+
+
+def _right_before(case: Case, name: str, unit: int | None) -> bool:
+    if name == "compression_dry" and case.text("compression_is_low", unit) == LOW:
+        return False
+    return case.is_inside(name, unit)
+
+
+def cylinders_of(case: Case, cause: str, found: Sequence[Finding]) -> tuple[int, ...]:
+    """The cylinders that a repair was made in: of the surest findings, else as concluded, else those that were low."""
+    own = [each for each in found if each.cause == cause]
+    surest = [each for each in own if each.strength == "confirmed"] or own
+    by_finding = {n for each in surest for n in each.cylinders}
+    concluded = {n for each in conclusions(case) if each.cause == cause for n in each.cylinders}
+    low = {n for n in case.cylinders if case.text("compression_is_low", n) == LOW or case.is_out("leakdown", n)}
+    again = {n for n in case.cylinders if case.has("after_compression", n) or case.has("after_leakdown", n)}
+    return tuple(sorted(by_finding or concluded or low or again or case.cylinders))
+
+
+def says(case: Case, cause: str, name: str, unit: int | None) -> Says:
+    """What one reading taken again says: back in limits, out of them, or missing (also where it has no limit)."""
+    if name == "after_needle":
+        needle = case.text(name)
+        return "missing" if not needle else "good" if needle == "steady" else "bad"
+    if name == "after_cranking_vacuum" and not case.has(name):
+        # The retest is made with the fastenings tightened, which is the repair of a leak at them.
+        return "good" if cause == "intake_leak" and case.is_inside("cranking_vacuum_retest") else "missing"
+    if case.mark(name, unit) in ("", NOT_TAKEN):
+        return "missing"
+    if name == "after_compression" and _below_the_others(case, unit):
+        return "bad"
+    return "good" if case.is_inside(name, unit) else "bad"
+
+
+def _below_the_others(case: Case, cylinder: int | None) -> bool:
+    """Low beside the other cylinders as they were gauged last: one that was not gauged again stands as it was."""
+    last = {
+        n: case.number("compression_dry", n) if case.number("after_compression", n) is None else case.number("after_compression", n)
+        for n in case.cylinders
+    }
+    mine, highest = case.number("after_compression", cylinder), max(x for x in last.values() if x is not None)
+    spread, percent = case.number("spec_compression_spread"), case.number("spec_lowest_percent")
+    if mine is None:
+        return False
+    too_far = spread is not None and highest - mine > spread
+    return too_far or (percent is not None and 100 * mine < percent * highest)
+
+
+# --- in words --------------------------------------------------------------------------------------------------------
+
+
+def _out_again(case: Case, proof: Proof) -> Discrepancy:
+    cell = proof.out[0]
+    cause = proof.repair.cause
+    message = (
+        f"The repair of {named(cause, ())} is not proven: {told(case, proof.out)} after it, which is not in limits. "
+        "Look for the cause again before the engine leaves."
+    )
+    return Discrepancy("repair_not_proven", cell, case.form.where(cell), _says(case, cell), _expected(case, cell), message)
+
+
+def _not_taken_again(case: Case, proof: Proof) -> Discrepancy:
+    cell, more = proof.missing[0], len(proof.missing) - 1
+    where = case.form.where(cell)
+    holds = "blank" if not case.typed(cell) else "an entry that can't be judged"
+    others = f" (and {more} more)" if more else ""
+    message = (
+        f"{where}{others}: the reading that would prove the repair of {named(proof.repair.cause, ())} "
+        f"{'was not taken again' if holds == 'blank' else 'is there, but can not be judged'}; without it the repair is not proven."
+    )
+    return Discrepancy("repair_not_proven", cell, where, holds, _expected(case, cell), message)
+
+
+def _says(case: Case, cell: str) -> str:
+    form_cell = whole.cells(case.shape)[cell]
+    return case.says(form_cell.item.name, form_cell.number)
+
+
+def _expected(case: Case, cell: str) -> str:
+    """The limits of a reading in words."""
+    form_cell = whole.cells(case.shape)[cell]
+    name, number = form_cell.item.name, form_cell.number
+    if name == "after_needle":
+        return "steady"
+    low, high = (f"{side}_limit_{name}" for side in ("low", "high"))
+    if case.has(low, number) and case.has(high, number):
+        return f"{case.says(low, number)} to {case.says(high, number)}"
+    if case.has(low, number):
+        return f"at least {case.says(low, number)}"
+    return f"at most {case.says(high, number)}" if case.has(high, number) else "a reading in limits"
