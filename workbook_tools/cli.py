@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 
 DONE, OPEN, UNUSABLE = 0, 1, 2
 
+#: Discrepancies printed for one workbook; the sheet holds them all.
+SHOWN_AT_MOST = 12
+
 EXAMPLES = """examples:
   engine-check new job-117.xlsx --cylinders 8 --banks "1-3-5-7 | 2-4-6-8" --job 117
   engine-check check job-117.xlsx
@@ -161,8 +164,9 @@ def in_words(checked: Checked) -> str:
         "discrepancy": len(found.discrepancies),
         "test still owed": len(found.missing),
     }
-    for each in found.discrepancies:
-        lines.append(f"  ! {each.message}")
+    lines += [f"  ! {each.message}" for each in found.discrepancies[:SHOWN_AT_MOST]]
+    if len(found.discrepancies) > SHOWN_AT_MOST:
+        lines.append(f"  ! +{len(found.discrepancies) - SHOWN_AT_MOST} more on the sheet")
     told = [_counted(count, word) for word, count in counts.items() if count]
     if told:
         lines.append(f"  {', '.join(told)}.")

@@ -8,6 +8,7 @@ everything that follows from it.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.entries import shown
@@ -21,6 +22,8 @@ from workbook_tools.read.filled_form import FilledForm, FoundCell, as_seen_by_fo
 AGREEMENT = 1e-9
 #: More cells than this without a stored result are reported as one discrepancy.
 LISTED_AT_MOST = 5
+#: More replaced formulas than a person types over are reported as one discrepancy.
+REPLACED_AT_MOST = 20
 
 
 def agree(one: Value, other: Value) -> bool:
@@ -33,7 +36,7 @@ def agree(one: Value, other: Value) -> bool:
 def check_workbook_cells(form: FilledForm) -> list[Discrepancy]:
     """Formulas replaced, results that differ or are missing, cells that moved out of sight."""
     replaced = [cell for cell in form.computed().values() if is_replaced(cell, form)]
-    found = [formula_replaced(cell, form) for cell in replaced]
+    found = formulas_replaced(replaced, form)
     found += wrong_results(form, {cell.form.name for cell in replaced})
     return found + changed_layout(form)
 
@@ -54,6 +57,18 @@ def plain_formula(formula: str) -> str:
         text = text.replace("TRUE()", "TRUE").replace("FALSE()", "FALSE")
         parts[place] = re.sub(r"(?<![A-Z0-9_.])\d+\.?\d*(?:E[+-]?\d+)?", lambda m: f"{float(m.group(0)):.12g}", text)
     return "".join(parts)
+
+
+def formulas_replaced(cells: list[FoundCell], form: FilledForm) -> list[Discrepancy]:
+    """One discrepancy a cell; where a program or an old form changed a great many, one for all."""
+    if len(cells) <= REPLACED_AT_MOST:
+        return [formula_replaced(cell, form) for cell in cells]
+    first = cells[0]
+    message = (
+        f"{len(cells)} computed cells, {first.where} the first, no longer hold their formulas. What they show was not used; all was "
+        "recomputed here. Copy the readings into a new form."
+    )
+    return [Discrepancy("formula_replaced", first.form.name, first.where, f"{len(cells)} cells", listed(cells), message)]
 
 
 def formula_replaced(cell: FoundCell, form: FilledForm) -> Discrepancy:
@@ -126,19 +141,21 @@ def not_calculated(cells: list[FoundCell]) -> list[Discrepancy]:
 
 def changed_layout(form: FilledForm) -> list[Discrepancy]:
     """Names that were lost, and what the form says of itself where it was changed."""
+    by_label = [cell for cell in form.cells.values() if not cell.by_name]
     found = []
-    for cell in form.cells.values():
-        if not cell.by_name:
-            message = (
-                f"{cell.where} lost its name {cell.form.name} and was found by its label; results that used the name may be wrong. "
-                "Copy the readings into a new form if the sheet shows errors."
-            )
-            found.append(Discrepancy("layout_changed", cell.form.name, cell.where, "no name", cell.form.name, message))
-    lost = [name for name in form.lost]
-    if lost:
-        listed = ", ".join(lost[:LISTED_AT_MOST]) + (f", +{len(lost) - LISTED_AT_MOST} more" if len(lost) > LISTED_AT_MOST else "")
-        message = f"{len(lost)} cells of the form can't be found by name or label ({listed}); they count as not taken."
-        found.append(Discrepancy("layout_changed", lost[0], "", "not found", listed, message))
+    if len(by_label) > LISTED_AT_MOST:
+        first = by_label[0]
+        message = (
+            f"{len(by_label)} cells, {first.where} the first, lost their names and were found by their labels; results that used "
+            "the names may be wrong. Copy the readings into a new form."
+        )
+        found.append(Discrepancy("layout_changed", first.form.name, first.where, "no names", listed(by_label), message))
+    else:
+        found += [name_lost(cell) for cell in by_label]
+    if form.lost:
+        names = listed(form.lost)
+        message = f"{len(form.lost)} cells of the form can't be found ({names}): they count as not taken. Copy the readings into a new form."
+        found.append(Discrepancy("layout_changed", form.lost[0], "", "not found", names, message))
     for name, now, made_for in form.changed_identity:
         where = form.where(name)
         message = (
@@ -147,6 +164,22 @@ def changed_layout(form: FilledForm) -> list[Discrepancy]:
         )
         found.append(Discrepancy("layout_changed", name, where, now, made_for, message))
     return found
+
+
+def name_lost(cell: FoundCell) -> Discrepancy:
+    """An input cell that was found by its label, because its name is gone."""
+    message = (
+        f"{cell.where} lost its name {cell.form.name} and was found by its label; results that used the name may be wrong. "
+        "Copy the readings into a new form if the sheet shows errors."
+    )
+    return Discrepancy("layout_changed", cell.form.name, cell.where, "no name", cell.form.name, message)
+
+
+def listed(cells: Sequence[FoundCell] | Sequence[str]) -> str:
+    """The first few names, and how many more there are."""
+    names = [cell if isinstance(cell, str) else cell.form.name for cell in cells]
+    more = f", +{len(names) - LISTED_AT_MOST} more" if len(names) > LISTED_AT_MOST else ""
+    return ", ".join(names[:LISTED_AT_MOST]) + more
 
 
 def computed_values(case: Case) -> tuple[Computed, ...]:

@@ -250,6 +250,9 @@ class _Finder:
     def find(self, cell: whole.Cell) -> FoundCell | None:
         """The cell in the workbook, None where neither name nor label leads to it."""
         by_name = cell.name in self.book.references
+        if not by_name and not isinstance(cell.item, Field):
+            # A result is recomputed anyway; what stands where it might have been says nothing.
+            return None
         place = self.book.references[cell.name] if by_name else self._by_label(self.places[cell.name])
         if place is None:
             return None
