@@ -15,6 +15,12 @@ from workbook_tools.diagnose import (
     compression_checks,
     conclusions,
     dates,
+    fuel_and_air,
+    fuel_checks,
+    ignition,
+    ignition_checks,
+    mixture,
+    plugs,
     readiness,
     repairs,
     timed_pull,
@@ -45,7 +51,11 @@ class Step:
 STEPS: tuple[Step, ...] = (
     Step(readiness.find, readiness.conflicts, owed=readiness.owed),
     Step(compression.find, compression_checks.conflicts, compression_checks.missing, compression_checks.owed),
-    Step(vacuum.find, vacuum.conflicts),
+    Step(vacuum.find, vacuum.conflicts, vacuum.missing),
+    Step(ignition.find, ignition_checks.conflicts, ignition_checks.missing, ignition_checks.owed),
+    Step(plugs.find),
+    Step(fuel_and_air.find, fuel_checks.conflicts, fuel_checks.missing, fuel_checks.owed),
+    Step(mixture.find),
     Step(conflicts=bill.check, missing=bill.missing),
     Step(conflicts=timed_pull.conflicts, missing=timed_pull.missing),
     Step(conflicts=dates.conflicts),
@@ -53,8 +63,8 @@ STEPS: tuple[Step, ...] = (
 PROVEN: Mapping[System, Callable[[Case], bool]] = {
     "readiness": readiness.is_proven,
     "compression": compression_checks.is_proven,
-    "ignition": lambda case: False,
-    "fuel and air": lambda case: False,
+    "ignition": ignition_checks.is_proven,
+    "fuel and air": fuel_checks.is_proven,
 }
 
 

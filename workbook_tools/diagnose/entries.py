@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
 
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.model import Discrepancy
+from workbook_tools.engine_geometry import largest_dwell
 from workbook_tools.form import measures, whole
 from workbook_tools.form.model import OUT_OF_LIMITS, Field, Value
 from workbook_tools.form.ranges import plausible_range
@@ -33,6 +34,7 @@ SPECIFIED_BY = {
     "running_vacuum": ("site_idle_vacuum_min", "site_idle_vacuum_max"),
     "after_running_vacuum": ("site_idle_vacuum_min", "site_idle_vacuum_max"),
 }
+DWELLS = ("dwell", "after_dwell")
 WARM_READINGS = ("coolant_temperature", "after_coolant_temperature")
 
 
@@ -103,6 +105,10 @@ def _doubts(form: FilledForm, readings: dict[str, Value], values: Values | None)
             continue
         low, high = plausible_range(field, form.shape.units)
         unit = field.measure.unit(form.shape.units)
+        if field.name in DWELLS and reading > largest_dwell(form.shape.cylinders):
+            if values is None:
+                yield name, impossible_dwell(reading, form, readings)
+            continue
         spec_low, spec_high = specified(cell, values) if values else (None, None)
         quantity = QUANTITY_OF_FIELD.get(field.name, QUANTITIES.get(field.measure))
         doubt = doubt_about(
@@ -119,6 +125,17 @@ def _doubts(form: FilledForm, readings: dict[str, Value], values: Values | None)
             doubt = doubt_about_temperature(reading, unit, spec_low, spec_high, values.number("air_temperature"))
         if doubt is not None:
             yield name, doubt
+
+
+def impossible_dwell(reading: float, form: FilledForm, readings: Mapping[str, Value]) -> Doubt:
+    """More dwell than one set of points can have; its point shifted where the specification says so, else past belief."""
+    most = largest_dwell(form.shape.cylinders)
+    reason = f"{reading:g}° is more than the {most:g}° that {form.shape.cylinders} cylinders leave for one set of points"
+    low, high = readings.get("spec_dwell_min"), readings.get("spec_dwell_max")
+    if isinstance(low, float) and isinstance(high, float) and low <= reading / 10 <= high:
+        shifted = f"{reason}; with the decimal point one place to the left it would be {reading / 10:g}°"
+        return Doubt("decimal_doubt", reading / 10, None, False, shifted)
+    return Doubt("implausible_entry", None, None, False, reason)
 
 
 def specified(cell: FoundCell, values: Values) -> tuple[float | None, float | None]:
@@ -181,6 +198,8 @@ def slip(name: str, cell: FoundCell, doubt: Doubt, form: FilledForm) -> Discrepa
     unit = field_of(cell).measure.unit(form.shape.units)
     if doubt.suggestion is None:
         low, high = plausible_range(field_of(cell), form.shape.units)
+        if field_of(cell).name in DWELLS and high is not None:
+            high = min(high, largest_dwell(form.shape.cylinders))
         expected = " to ".join(f"{limit:g}" for limit in (low, high) if limit is not None) + f" {unit}"
     else:
         expected = f"{doubt.suggestion:.4g} {unit}"

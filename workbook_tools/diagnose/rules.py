@@ -85,4 +85,59 @@ RULES: dict[str, Rule] = {
         "A vacuum that falls slowly while a raised speed is held: exhaust restricted.",
         "US Army OD1001, vacuum lesson, p. 89; TM 10-3930-618-20 para 2-13",
     ),
+    # ignition
+    "gap and dwell": Rule(
+        "Points are set before the timing; dwell or gap out of limits is a fault of its own.",
+        "US Navy Construction Mechanic Basic Vol 2, Ch. 2 (gap and dwell figures); order: geometry of cam and crank",
+    ),
+    "contacts seen": Rule("Contacts worn, out of line or burned are replaced."),
+    "contacts pitted": Rule("Contacts pitted, metal carried from one to the other: the condenser."),
+    "timing by the light": Rule(
+        "Timing beyond its tolerance is late or early; with the points out it is measured again once they are set, since a degree of "
+        "dwell makes the spark a crank degree later.",
+        "the engine's specification; shift: geometry of cam and crank",
+    ),
+    "line against manifold": Rule(
+        "An advance unit that does not move is at fault where its line carries the manifold's vacuum (within 1 inHg); else its line is."
+    ),
+    "rotor springs back": Rule("A rotor that does not spring back, or sluggishly: the weights stick. A wandering timing mark is a sign of it."),
+    "advance curve": Rule(
+        "Advance outside the band between the specified points, the initial timing error taken off first.", "the engine's specification; linear between points"
+    ),
+    "spark seen": Rule("A spark weak or none where the lead is held to the block."),
+    "sooty plugs": Rule("Sooty plugs with the mixture in order are a sign of weak spark."),
+    "misfire, not mixture": Rule(
+        "Much HC and O2 with lambda near one is a misfire and no mixture fault: unburned charge leaves lambda as it is.",
+        "Brettschneider balance, confirmed by chemical equilibrium; 600 ppm and 2 %: common practice",
+    ),
+    "plug look and gap": Rule("A plug cracked, worn or out of its gap is unfit.", "look: common practice; gap: the engine's specification"),
+    "small fall in speed": Rule("A cylinder that slows the engine little, compression being normal, points to its plug, lead or mixture."),
+    # fuel and air
+    "cranking vacuum": Rule("Cranking vacuum below the site's limit, or slow to rise with the throttle closed: air leaks in at the intake."),
+    "tightening restores the cranking vacuum": Rule("A cranking vacuum that tightening the fastenings brings back proves that they leaked."),
+    "still low after tightening": Rule("A cranking vacuum still low with the fastenings tight: cracked manifold or burned heat riser."),
+    "heat riser seen": Rule("A heat riser is free or it is not; burned through it leaks into the intake."),
+    "air cleaner seen": Rule("A dirty or blocked air cleaner is cleaned or renewed."),
+    "needle wanders slowly": Rule(
+        "A slow wander that the mixture screw steadies inside the normal range: idle mixture.", "US Army OD1001, vacuum lesson, p. 89"
+    ),
+    "off at idle only": Rule("Exhaust gas rich or lean at idle only, in order at the raised speed, is a sign of the idle adjustment."),
+    "choke restores the vacuum": Rule("A vacuum below normal at a set throttle that the choke brings up: lean."),
+    "lambda lean": Rule(
+        "Lambda over 1.05 at the raised speed, in a sample that balances: lean.", "Brettschneider 1979 (lambda); limit: common practice"
+    ),
+    "lambda rich": Rule(
+        "Lambda under 0.90 at the raised speed, in a sample that balances: rich.", "Brettschneider 1979 (lambda); limit: common practice"
+    ),
+    "plugs blistered": Rule("Most plugs blistered white are a sign of a lean mixture."),
+    "sooty plugs, gas not read": Rule("Most plugs with dry soot are a sign of a rich mixture or a weak spark."),
+    "fuel pressure": Rule(
+        "Pump pressure at the carburettor is held against its specification.",
+        "the engine's specification; 1.5 to 6 psi for mechanical pumps: TM 9-8000 para 4-3c(7); 2.5 to 3.5 psi: common practice",
+    ),
+    "fuel delivery": Rule("The pump's free flow is held against its specification.", "the engine's specification"),
+    "carburettor last": Rule("A carburettor is blamed only where it is lean with the intake tight and the fuel coming as it should."),
+    "back-pressure": Rule(
+        "Exhaust back-pressure over its limit: restricted.", "the engine's specification; 3 psi: common practice, no published limit found"
+    ),
 }

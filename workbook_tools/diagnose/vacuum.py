@@ -186,6 +186,16 @@ def conflicts(case: Case) -> Iterator[Discrepancy]:
         yield conflict(case, "snap_vacuum_low", f"at most {case.says('snap_vacuum_high')}", "the snapped throttle falls to more than it rises to")
 
 
+def missing(case: Case) -> Iterator[Discrepancy]:
+    """One end of the needle's swing without the other: low without high."""
+    pair = ("idle_vacuum_low", "idle_vacuum_high")
+    for name, other in (pair, pair[::-1]):
+        if case.typed(name) and not case.typed(other):
+            where = case.form.where(other)
+            message = f"{where}: Lowest and highest point of the needle are judged together; one alone hides the swing."
+            yield Discrepancy("missing_reading", other, where, "blank", "a reading", message)
+
+
 def conflict(case: Case, name: str, expected: str, reason: str, number: int | None = None) -> Discrepancy:
     """A readings_conflict at one cell."""
     cell = name if number is None else f"{name}_{number}"
