@@ -5,10 +5,12 @@ Fault found, when one of these is confirmed or indicated (in this order the next
     air cleaner   dirty or blocked
     tighten       cranking vacuum out of limits or slow to rise, not read again; not while a cylinder is low or leaks
     tightened     the same, and back in limits after the fastenings were tightened: proves the leak in any case
-    manifold      still out of limits after tightening, not while a cylinder is low or leaks; or heat riser burned through
+    manifold      still out of limits after tightening, having been so before, not while a cylinder is low or leaks; or
+                  heat riser burned through
     heat riser    stuck
     pump          fuel pressure out of limits, or delivery under its limit
-    exhaust       back-pressure over its limit; or, from three cylinders up, the vacuum falls while a raised speed is held
+    exhaust       back-pressure over its limit; or, where it was not measured and from three cylinders up, the needle is
+                  seen to fall while a raised speed is held and the figures say so too
     mixture       running vacuum out and the choke brings it up; or out, the choke not tried, and a plug blistered white; or
                   lambda out of its limits at the raised speed in a sample that can be believed
     idle mixture  slow wander that goes steady in limits by the mixture screw; or, without that reading, slow wander and
@@ -23,7 +25,7 @@ Proven, when none is found and cranking vacuum and fuel pressure were read and a
 from __future__ import annotations
 
 from workbook_tools.form.fuel_results import SLOW, STILL_LOW, TIGHT, TIGHTEN, TIGHTENED
-from workbook_tools.form.gas_results import LEAN, RICH
+from workbook_tools.form.gas_results import IN_ORDER, LEAN, MISFIRE, RICH
 from workbook_tools.form.ignition_states import either, next_for_fault_formula
 from workbook_tools.form.model import OUT_OF_LIMITS, Result, Shape, Value
 from workbook_tools.form.summary import FAULT, OPEN, PROVEN, inside_formula, is_inside
@@ -63,7 +65,7 @@ def idle_mixture_fault(v: Values, _: int | None) -> Value:
     if v.number("margin_mixture_best_vacuum") is not None:
         return "yes" if is_inside(v, "mixture_best_vacuum") else None
     idle_off = v.text("mixture_says", 1) in (LEAN, RICH)
-    return "yes" if idle_off and is_inside(v, "lambda", 2) else None
+    return "yes" if idle_off and v.text("mixture_says", 2) in (IN_ORDER, MISFIRE) else None
 
 
 # --- exhaust and the unexplained -------------------------------------------------------------------------------------
@@ -73,18 +75,20 @@ def exhaust_fault(v: Values, _: int | None) -> Value:
     """'yes' where back-pressure is over its limit or the vacuum falls while a raised speed is held."""
     if v.text("mark_backpressure") == OUT_OF_LIMITS:
         return "yes"
-    if v.shape.cylinders < 3:
+    if v.shape.cylinders < 3 or v.number("margin_backpressure") is not None:
         return None
-    fall = v.number("raised_vacuum_fall")
-    falls = fall is not None and fall > v.constant("held_fall")
-    return "yes" if falls or v.text("needle_with_speed") == "falls slowly while held" else None
+    seen, fall = v.text("needle_with_speed") == "falls slowly while held", v.number("raised_vacuum_fall")
+    return "yes" if seen and fall is not None and fall > v.constant("held_fall") else None
 
 
 def exhaust_fault_formula(shape: Shape, _: int | None) -> str:
     """The same as a formula; below three cylinders the needle is not judged."""
     held = ""
     if shape.cylinders > 2:
-        held = ',needle_with_speed="falls slowly while held",SUM(raised_vacuum_fall)>{held_fall}'
+        held = (
+            ',AND(COUNT(margin_backpressure)=0,needle_with_speed="falls slowly while held",'
+            "SUM(raised_vacuum_fall)>{held_fall})"
+        )
     return f'=IF(OR(mark_backpressure="{OUT_OF_LIMITS}"{held}),"yes","")'
 
 
@@ -113,7 +117,8 @@ def fuel_fault(v: Values, _: int | None) -> Value:
         return "tighten"
     if word == TIGHTENED:
         return "tightened"
-    if (word == STILL_LOW and not lowered) or heat_riser == "burned through":
+    was_low = not is_inside(v, "cranking_vacuum")
+    if (word == STILL_LOW and was_low and not lowered) or heat_riser == "burned through":
         return "manifold"
     if heat_riser == "stuck":
         return "heat riser"
@@ -185,7 +190,7 @@ FUEL_SUMMARY = (
         "idle_mixture_fault",
         "Fault in the idle mixture",
         '=IF(needle_judged<>"slow wander","",IF(IF(COUNT(margin_mixture_best_vacuum)=1,margin_mixture_best_vacuum>=0,'
-        f'AND(OR({either("mixture_says_1", (LEAN, RICH))}),COUNT(margin_lambda_2)=1,SUM(margin_lambda_2)>=0)),"yes",""))',
+        f'AND(OR({either("mixture_says_1", (LEAN, RICH))}),OR({either("mixture_says_2", (IN_ORDER, MISFIRE))}))),"yes",""))',
         idle_mixture_fault,
         working=True,
     ),
@@ -205,7 +210,8 @@ FUEL_SUMMARY = (
         f'=IF(OR({either("air_cleaner", ("dirty", "blocked"))}),"air cleaner",'
         f'IF(AND(cylinder_lowers_vacuum<>"yes",OR({either("intake_word", (TIGHTEN, SLOW))})),"tighten",'
         f'IF(intake_word="{TIGHTENED}","tightened",'
-        f'IF(OR(AND(cylinder_lowers_vacuum<>"yes",intake_word="{STILL_LOW}"),heat_riser="burned through"),"manifold",'
+        f'IF(OR(AND(cylinder_lowers_vacuum<>"yes",intake_word="{STILL_LOW}",'
+        f'NOT({inside_formula("cranking_vacuum")})),heat_riser="burned through"),"manifold",'
         f'IF(heat_riser="stuck","heat riser",IF(OR(mark_fuel_pressure="{OUT_OF_LIMITS}",'
         f'mark_fuel_delivery_rate="{OUT_OF_LIMITS}"),"pump",IF(exhaust_fault="yes","exhaust",'
         'IF(mixture_fault="yes","mixture",IF(idle_mixture_fault="yes","idle mixture",'

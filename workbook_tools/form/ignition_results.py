@@ -17,7 +17,7 @@ NO_POINTS = ("electronic", "magneto")
 NOT_FITTED = "not on this ignition"
 LATER, EARLIER = "later", "earlier"
 UNIT, LINE, MOVES = "unit", "line", "it moves"
-READ_BOTH = "read line and manifold"
+READ_BOTH = "read both again, throttle part open"
 POINTS_FIRST = ": set the points first"
 
 GAP_LIMITS = Limits("spec_point_gap_min", "spec_point_gap_max", asked="points_fitted")
@@ -215,15 +215,22 @@ def advance_line_difference(v: Values, _: int | None) -> Value:
 
 
 def line_compare(v: Values, _: int | None) -> Value:
-    """Which is at fault where the unit does not move: the unit if the line carries the vacuum, else the line."""
-    moves, lost = v.text("advance_unit_moves"), v.number("advance_line_difference")
+    """Which is at fault where the unit does not move: the unit if the line carries the vacuum, else the line.
+
+    With the throttle so far open that there is next to no vacuum, or with more in the line than in the manifold, neither
+    can be told: both are to be read again.
+    """
+    moves, lost, same = v.text("advance_unit_moves"), v.number("advance_line_difference"), v.constant("same_vacuum")
     if moves == "yes":
         return MOVES
     if moves != "no":
         return None
     if lost is None:
         return READ_BOTH
-    return UNIT if lost <= v.constant("same_vacuum") else LINE
+    if lost > same:
+        return LINE
+    carries = (v.number("advance_line_vacuum") or 0.0) > same and lost >= -same
+    return UNIT if carries else READ_BOTH
 
 
 VACUUM_ADVANCE = (
@@ -238,8 +245,10 @@ VACUUM_ADVANCE = (
         "line_compare",
         "Points to",
         f'=IF(advance_unit_moves="yes","{MOVES}",IF(advance_unit_moves<>"no","",IF(COUNT(advance_line_difference)=0,'
-        f'"{READ_BOTH}",IF(advance_line_difference<={{same_vacuum}},"{UNIT}","{LINE}"))))',
+        f'"{READ_BOTH}",IF(advance_line_difference>{{same_vacuum}},"{LINE}",IF(AND(SUM(advance_line_vacuum)>{{same_vacuum}},'
+        f'advance_line_difference>=-{{same_vacuum}}),"{UNIT}","{READ_BOTH}")))))',
         line_compare,
+        wide=True,
         help="does not move although the vacuum reaches it: the unit; else its line",
     ),
 )

@@ -6,10 +6,12 @@ Fault found, when one of these is confirmed or indicated (in this order the next
     timing    measured timing out of limits
     to read   timing not measured, while a steady vacuum is out below its range, compression is even and counts, and the
               vacuum is not so low that an untested intake explains it better
-    advance   the unit does not move and line and manifold were read; the rotor does not spring back at once; or a reading
-              out of the curve's band
-    plugs     a plug cracked or worn, or its gap out of limits
-    spark     weak or none
+    advance   the unit does not move, and line and manifold vacuum tell whether unit or line; the rotor does not spring
+              back at once; or a reading out of the curve's band
+    plugs     a plug cracked or worn, or its gap out of limits; or the plug alone wet or sooty in a cylinder that hardly
+              slows the engine, though its compression is normal
+    spark     weak or none; or, not called strong, most plugs sooty with the mixture in order, and unburned gas with even
+              compression
 
 Proven, when none is found and the timing, and gap or dwell where points are fitted, were read and are in limits.
 Otherwise not proven yet. Points count as fitted where the engine says so, or where it says nothing and they were read.
@@ -17,6 +19,7 @@ Otherwise not proven yet. Points count as fitted where the engine says so, or wh
 
 from __future__ import annotations
 
+from workbook_tools.form.gas_results import IN_ORDER, MISFIRE
 from workbook_tools.form.ignition_results import LINE, UNIT
 from workbook_tools.form.model import OUT_OF_LIMITS, Result, Value
 from workbook_tools.form.summary import FAULT, OPEN, PROVEN, inside_formula, is_inside
@@ -57,9 +60,19 @@ def ignition_fault(v: Values, _: int | None) -> Value:
     sticking = v.text("rotor_springs_back") in ("sluggish", "no")
     if v.text("line_compare") in (UNIT, LINE) or sticking or v.count_text("mark_advance_corrected", OUT_OF_LIMITS):
         return "advance"
-    if v.count_text("plug_look", "cracked or worn") or v.count_text("mark_plug_gap", OUT_OF_LIMITS):
+    unfit = v.count_text("plug_look", "cracked or worn") + v.count_text("mark_plug_gap", OUT_OF_LIMITS)
+    if unfit + v.count_text("plug_unfired", "yes"):
         return "plugs"
-    return "spark" if v.text("spark") in ("weak", "none") else None
+    return "spark" if v.text("spark") in ("weak", "none") or v.text("spark_suspected") == "yes" else None
+
+
+def spark_suspected(v: Values, _: int | None) -> Value:
+    """'yes' where the spark was not tested and two signs speak against it: soot, and unburned gas, with the mixture right."""
+    idle, raised = v.text("mixture_says", 1), v.text("mixture_says", 2)
+    soot = v.text("plugs_mostly") == "dry soot" and raised in (IN_ORDER, MISFIRE)
+    even = v.text("compression_even") == "yes" and v.text("compression_counts") != "no"
+    unburned = MISFIRE in (idle, raised) and even
+    return "yes" if v.text("spark") != "strong" and soot and unburned else None
 
 
 def state_ignition(v: Values, _: int | None) -> Value:
@@ -135,14 +148,22 @@ IGNITION_SUMMARY = (
         working=True,
     ),
     Result(
+        "spark_suspected",
+        "Signs of a weak spark",
+        f'=IF(AND(spark<>"strong",plugs_mostly="dry soot",OR({either("mixture_says_2", (IN_ORDER, MISFIRE))}),'
+        f'OR(mixture_says_1="{MISFIRE}",mixture_says_2="{MISFIRE}"),compression_even="yes",compression_counts<>"no"),"yes","")',
+        spark_suspected,
+        working=True,
+    ),
+    Result(
         "ignition_fault",
         "Fault in ignition",
         f'=IF(OR(gap_fault="yes",AND(points_fitted="yes",OR({either("contacts", WORN_CONTACTS)}))),"points",'
         f'IF(mark_timing="{OUT_OF_LIMITS}","timing",IF(timing_to_read="yes","to read",'
         f'IF(OR(line_compare="{UNIT}",line_compare="{LINE}",rotor_springs_back="sluggish",rotor_springs_back="no",'
         f'COUNTIF(all_mark_advance_corrected,"{OUT_OF_LIMITS}")>0),"advance",'
-        f'IF(COUNTIF(all_plug_look,"cracked or worn")+COUNTIF(all_mark_plug_gap,"{OUT_OF_LIMITS}")>0,"plugs",'
-        'IF(OR(spark="weak",spark="none"),"spark",""))))))',
+        f'IF(COUNTIF(all_plug_look,"cracked or worn")+COUNTIF(all_mark_plug_gap,"{OUT_OF_LIMITS}")'
+        '+COUNTIF(all_plug_unfired,"yes")>0,"plugs",IF(OR(spark="weak",spark="none",spark_suspected="yes"),"spark",""))))))',
         ignition_fault,
         working=True,
     ),

@@ -79,7 +79,7 @@ def results_for(item: Item) -> tuple[Result, ...]:
             return IN_LIMITS if floor is not None else None
         tolerance = v.number(own.tolerance) or 0.0
         if tolerance > 0:
-            if abs(inside) < tolerance:
+            if sheet_round(abs(inside) - tolerance, 6) < 0:
                 return NEAR_LIMIT
             return OUT_OF_LIMITS if inside < 0 else IN_LIMITS
         if inside < 0:
@@ -108,7 +108,7 @@ def results_for(item: Item) -> tuple[Result, ...]:
     if limits.tolerance:
         tolerance = limits.tolerance
         blurred = (
-            f'IF(ABS({margin_cell})<{tolerance},"{NEAR_LIMIT}",'
+            f'IF(ROUND(ABS({margin_cell})-{tolerance},6)<0,"{NEAR_LIMIT}",'
             f'IF({margin_cell}<0,"{OUT_OF_LIMITS}","{IN_LIMITS}"))'
         )
         beyond = f"IF(SUM({tolerance})>0,{blurred},{beyond})"

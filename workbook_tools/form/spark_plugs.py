@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from workbook_tools.form.compression_results import SOUND
 from workbook_tools.form.measures import GAP
-from workbook_tools.form.model import Block, Field, Limits, Result, Shape, Sheet, Table, Value
+from workbook_tools.form.model import OUT_OF_LIMITS, Block, Field, Limits, Result, Shape, Sheet, Table, Value
 from workbook_tools.form.values import Values
 
 #: How a plug looks, and what that points to in the few words that fit beside it (common practice, no source).
@@ -30,6 +31,29 @@ def plug_points_to_formula() -> str:
     for look, meaning in reversed(LOOKS_MEAN.items()):
         text = f'IF(plug_look_#="{look}","{meaning}",{text})'
     return f"={text}"
+
+
+UNFIRED = ("wet with fuel", "dry soot")
+
+
+def plug_unfired(v: Values, n: int | None) -> Value:
+    """'yes' where a cylinder of normal compression hardly slows the engine, and its plug alone is wet or sooty."""
+    look = v.text("plug_look", n)
+    weak = v.text("drop_is_weak", n) == "weak" and v.text("compression_counts") != "no"
+    sound = v.text("compression_is_low", n) == SOUND and v.text("mark_leakdown", n) != OUT_OF_LIMITS
+    alone = 2 * v.count_text("plug_look", look) <= v.shape.cylinders
+    return "yes" if look in UNFIRED and weak and sound and alone else None
+
+
+def plug_unfired_formula(shape: Shape, _: int | None) -> str:
+    """The same as a formula."""
+    looks = ",".join(
+        f'AND(plug_look_#="{look}",2*COUNTIF(all_plug_look,"{look}")<={shape.cylinders})' for look in UNFIRED
+    )
+    return (
+        f'=IF(AND(OR({looks}),drop_is_weak_#="weak",compression_counts<>"no",compression_is_low_#="{SOUND}",'
+        f'mark_leakdown_#<>"{OUT_OF_LIMITS}"),"yes","")'
+    )
 
 
 def plugs_mostly(v: Values, _: int | None) -> Value:
@@ -68,6 +92,7 @@ SPARK_PLUGS = Sheet(
                     limits=Limits("spec_plug_gap_min", "spec_plug_gap_max"),
                 ),
                 Result("plug_points_to", "Points to", plug_points_to_formula(), plug_points_to, per="cylinder", wide=True),
+                Result("plug_unfired", "Did not fire", plug_unfired_formula, plug_unfired, per="cylinder", working=True),
             ),
         ),
         Block(
