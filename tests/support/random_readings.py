@@ -98,7 +98,9 @@ def random_entries(shape: Shape, rng: random.Random) -> dict[str, Entry | None]:
         if cell.item.locked or cell.item.kind in ("text", "date"):
             entries[name] = _default(cell.item, shape)
         elif cell.sheet.name in ("Job", "Engine"):
-            entries[name] = _slip(cell.item, _figure(cell.item, shape, cell.number, rng), careless, blanks, rng)
+            entries[name] = _slip(
+                cell.item, _figure(cell.item, shape, cell.number, rng), careless, blanks, rng
+            )
         else:
             later.append(cell)
     limits = whole.compute(shape, entries)
@@ -110,7 +112,9 @@ def random_entries(shape: Shape, rng: random.Random) -> dict[str, Entry | None]:
             entries[cell.name] = _default(field, shape)
             continue
         sound = rng.random() < soundness
-        drawn = _choice(field, rng, sound) if field.choices else _reading(field, cell.number, limits, rng, sound)
+        drawn = (
+            _choice(field, rng, sound) if field.choices else _reading(field, cell.number, limits, rng, sound)
+        )
         entries[cell.name] = _slip(field, drawn, careless, blanks, rng)
     _make_coherent(shape, entries, rng)
     return entries
@@ -135,7 +139,11 @@ def _figure(field: Field, shape: Shape, number: int | None, rng: random.Random) 
         return _choice(field, rng)
     default = _default(field, shape)
     if default is not None:
-        return default if rng.random() < 0.8 or not isinstance(default, float) else default * rng.uniform(0.8, 1.2)
+        return (
+            default
+            if rng.random() < 0.8 or not isinstance(default, float)
+            else default * rng.uniform(0.8, 1.2)
+        )
     low, high = plausible_range(field, shape.units)
     if low is None or high is None:
         return None
@@ -162,7 +170,9 @@ def _curve_point(name: str, number: int, rng: random.Random) -> float:
 
 def _typed(field: Field, units: UnitSystem, value: float) -> float:
     """The number with the decimals that the form shows."""
-    return round(value, field.measure.decimals(units) if field.measure.unit(units) or field.measure.us_decimals else 1)
+    return round(
+        value, field.measure.decimals(units) if field.measure.unit(units) or field.measure.us_decimals else 1
+    )
 
 
 def _reading(
@@ -204,7 +214,9 @@ def _reading(
     return _typed(field, units, rng.uniform(low, high))
 
 
-def _slip(field: Field, value: Entry | None, careless: float, blanks: float, rng: random.Random) -> Entry | None:
+def _slip(
+    field: Field, value: Entry | None, careless: float, blanks: float, rng: random.Random
+) -> Entry | None:
     if rng.random() < blanks:
         return None
     if rng.random() < careless:
@@ -216,19 +228,63 @@ def _make_coherent(shape: Shape, entries: dict[str, Entry | None], rng: random.R
     """Readings that go together: strokes and oil with their cylinder, both vacua of a pair, gases, runs."""
     scale = 1.0 if shape.units == "us" else 6.9
     for number in range(1, shape.cylinders + 1):
-        _follow(entries, f"compression_dry_{number}", f"compression_wet_{number}", rng, lambda x: x + scale * rng.randint(-5, 60))
-        _follow(entries, f"compression_dry_{number}", f"compression_first_{number}", rng, lambda x: round(x * rng.uniform(0.3, 0.9)))
-        _follow(entries, f"compression_dry_{number}", f"after_compression_{number}", rng, lambda x: x + scale * rng.randint(0, 30))
+        _follow(
+            entries,
+            f"compression_dry_{number}",
+            f"compression_wet_{number}",
+            rng,
+            lambda x: x + scale * rng.randint(-5, 60),
+        )
+        _follow(
+            entries,
+            f"compression_dry_{number}",
+            f"compression_first_{number}",
+            rng,
+            lambda x: round(x * rng.uniform(0.3, 0.9)),
+        )
+        _follow(
+            entries,
+            f"compression_dry_{number}",
+            f"after_compression_{number}",
+            rng,
+            lambda x: x + scale * rng.randint(0, 30),
+        )
     vacuum = 1.0 if shape.units == "us" else 3.4
-    _follow(entries, "idle_vacuum_low", "idle_vacuum_high", rng, lambda x: x + vacuum * rng.choice((0, 0.5, 0.5, 1, 1.5, 5)))
-    _follow(entries, "raised_vacuum_start", "raised_vacuum_held", rng, lambda x: x - vacuum * rng.choice((0, 0.5, 1, 4)))
-    _follow(entries, "running_vacuum", "running_vacuum_choked", rng, lambda x: x + vacuum * rng.choice((0, 1, 1.1, 3)))
-    _follow(entries, "manifold_vacuum_then", "advance_line_vacuum", rng, lambda x: x - vacuum * rng.choice((0, 1, 1.1, 9)))
+    _follow(
+        entries,
+        "idle_vacuum_low",
+        "idle_vacuum_high",
+        rng,
+        lambda x: x + vacuum * rng.choice((0, 0.5, 0.5, 1, 1.5, 5)),
+    )
+    _follow(
+        entries,
+        "raised_vacuum_start",
+        "raised_vacuum_held",
+        rng,
+        lambda x: x - vacuum * rng.choice((0, 0.5, 1, 4)),
+    )
+    _follow(
+        entries,
+        "running_vacuum",
+        "running_vacuum_choked",
+        rng,
+        lambda x: x + vacuum * rng.choice((0, 1, 1.1, 3)),
+    )
+    _follow(
+        entries,
+        "manifold_vacuum_then",
+        "advance_line_vacuum",
+        rng,
+        lambda x: x - vacuum * rng.choice((0, 1, 1.1, 9)),
+    )
     _follow(entries, "pull_from_speed", "pull_to_speed", rng, lambda x: x + rng.choice((0, 20, 30)))
     for point in range(1, 7):
         speed, reading = entries[f"advance_speed_{point}"], entries[f"advance_reading_{point}"]
         if isinstance(speed, float) and isinstance(reading, float) and rng.random() < 0.85:
-            entries[f"advance_reading_{point}"] = round(6 * (speed - 300) / 500 + 2 + rng.choice((-3, -2, 0, 0, 1, 2, 3)), 1)
+            entries[f"advance_reading_{point}"] = round(
+                6 * (speed - 300) / 500 + 2 + rng.choice((-3, -2, 0, 0, 1, 2, 3)), 1
+            )
     for point in (1, 2):
         for gas, value in zip(("co", "co2", "hc", "o2"), rng.choice(SAMPLES), strict=True):
             if isinstance(entries[f"gas_{gas}_{point}"], float) and rng.random() < 0.97:

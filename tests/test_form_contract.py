@@ -1,0 +1,273 @@
+"""The form against its contract: every field of the field table, every cause, and formulas that every program can run.
+
+The field table and the table of causes are copies of what the workbook's users were promised; a change here changes
+the promise, and every filled workbook with it.
+"""
+
+from __future__ import annotations
+
+import csv
+import random
+import re
+from collections.abc import Iterator
+from functools import lru_cache
+from pathlib import Path
+
+import pytest
+
+from tests.support.random_readings import random_entries
+from workbook_tools.causes import CAUSES, SYSTEMS
+from workbook_tools.engine_geometry import default_banks
+from workbook_tools.form import whole
+from workbook_tools.form.cautions import CAUTIONS
+from workbook_tools.form.constants import CONSTANTS
+from workbook_tools.form.model import MARKS, Block, Field, Result, Shape, Table, UnitSystem, Value
+from workbook_tools.form.ranges import default_for
+from workbook_tools.form.values import Values
+
+CONTRACT = Path(__file__).with_name("contract")
+SHAPES = [Shape(n, default_banks(n), units) for n in range(1, 17) for units in ("us", "metric")]
+SHAPE_IDS = [f"{each.cylinders}-{each.units}" for each in SHAPES]
+SHEET_ORDER = (
+    "Job",
+    "Engine",
+    "Warm-up",
+    "Vacuum",
+    "Compression",
+    "Spark plugs",
+    "Ignition",
+    "Fuel and air",
+    "Repairs",
+    "Recheck",
+    "Summary",
+    "Cautions",
+)
+#: In Excel 2010, LibreOffice 7 and Gnumeric 1.12 alike (their function lists, from memory); all are older than 2003.
+FUNCTIONS_EVERYWHERE = frozenset(
+    "ABS AND CHOOSE COS COUNT COUNTIF IF INT LARGE MAX MEDIAN MIN NOT OR RADIANS ROUND ROUNDUP SIN SMALL SQRT SUM SUMIF".split()
+)
+#: Limits of Excel 2007 and later: "Excel specifications and limits", Microsoft (from memory).
+LONGEST_FORMULA = 8192
+DEEPEST_NESTING = 64
+LONGEST_TEXT_IN_FORMULA = 255
+
+
+def table(name: str) -> list[dict[str, str]]:
+    """The rows of one table of the contract."""
+    with open(CONTRACT / name, encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+FIELD_ROWS = table("fields.csv")
+CAUSE_ROWS = table("causes.csv")
+
+
+def formulas(shape: Shape) -> Iterator[tuple[whole.Cell, str]]:
+    """Every computed cell of a workbook of that shape, with its formula."""
+    for cell in whole.cells(shape).values():
+        if isinstance(cell.item, Result):
+            yield cell, whole.formula_of(cell.item, shape, cell.number)
+
+
+def without_texts(formula: str) -> str:
+    """The formula with its quoted texts emptied."""
+    return re.sub(r'"[^"]*"', '""', formula)
+
+
+# --- fields ----------------------------------------------------------------------------------------------------------
+
+
+def test_the_form_asks_for_what_was_promised_and_nothing_else() -> None:
+    """Each field of the table is on the form and each field of the form is in the table."""
+    assert [row["name"] for row in FIELD_ROWS if row["name"] not in whole.fields()] == []
+    assert sorted(whole.fields()) == sorted(row["name"] for row in FIELD_ROWS)
+
+
+@pytest.mark.parametrize("row", FIELD_ROWS, ids=[row["name"] for row in FIELD_ROWS])
+def test_each_field_is_as_promised(row: dict[str, str]) -> None:
+    """Sheet, kind, repeat, units, choices and plausible range of a field are those of the table."""
+    field, sheet = whole.items()[row["name"]]
+    assert isinstance(field, Field)
+    per = {"job": "job", "engine": "job", "cylinder": "cylinder"}.get(row["per"]) or int(
+        row["per"].split(" x ")[1]
+    )
+    assert (sheet.name, field.kind, field.per) == (row["sheet"], row["kind"], per)
+    assert (field.measure.us, field.measure.metric) == (row["unit_us"], row["unit_metric"])
+    causes = row["choices"].startswith("(the ids of")
+    assert field.choices == (tuple(CAUSES) if causes else tuple(filter(None, row["choices"].split("|"))))
+    bounds = tuple(float(row[key]) if row[key] else None for key in ("plausible_min_us", "plausible_max_us"))
+    assert (field.low, field.high) == bounds
+
+
+@pytest.mark.parametrize("row", FIELD_ROWS, ids=[row["name"] for row in FIELD_ROWS])
+def test_each_default_is_as_promised(row: dict[str, str]) -> None:
+    """A new form for four cylinders in US units proposes the default of the table, or leaves the cell blank."""
+    field = whole.fields()[row["name"]]
+    default = default_for(field, Shape(4, default_banks(4)))
+    if field.name == "cylinder_count":
+        assert default == 4
+    elif default is None or row["default"] == "":
+        assert (default, row["default"]) == (None, "")
+    else:
+        assert default == (float(row["default"]) if isinstance(default, (int, float)) else row["default"])
+
+
+def test_sheets_stand_in_the_order_of_the_work() -> None:
+    """Sheets come in the promised order, and fields stand on their sheets in the order of the table's sheets."""
+    assert tuple(sheet.name for sheet in whole.SHEETS) == SHEET_ORDER
+
+
+def test_every_caution_on_the_form_is_written_down() -> None:
+    """A caution named at a step exists, and each caution but those of rare work stands at some step."""
+    named = {
+        caution
+        for sheet in whole.SHEETS
+        for part in sheet.parts
+        if isinstance(part, (Block, Table))
+        for caution in part.cautions
+    }
+    assert named <= set(CAUTIONS)
+    assert set(CAUTIONS) - named <= {"lifting"}
+
+
+# --- causes ----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("row", CAUSE_ROWS, ids=[row["id"] for row in CAUSE_ROWS])
+def test_each_cause_is_as_promised(row: dict[str, str]) -> None:
+    """A cause says exactly what the table of causes says."""
+    cause = CAUSES[row["id"]]
+    assert {key: getattr(cause, key) for key in row} == row
+    assert cause.system in SYSTEMS
+    assert cause.caution in ("", *CAUTIONS)
+
+
+def test_there_are_no_other_causes() -> None:
+    """The causes are those of the table, in its order."""
+    assert list(CAUSES) == [row["id"] for row in CAUSE_ROWS]
+
+
+# --- formulas --------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("shape", SHAPES, ids=SHAPE_IDS)
+def test_formulas_name_only_cells_that_exist(shape: Shape) -> None:
+    """Every name in a formula is a cell of the same workbook or the column of a repeated item."""
+    cells = whole.cells(shape)
+    columns = {f"all_{name}" for name, per in whole.repeats().items() if per != "job"}
+    for cell, formula in formulas(shape):
+        unknown = {name for name in whole.names_in(formula) if name not in cells and name not in columns}
+        assert not unknown, (cell.name, unknown)
+
+
+@pytest.mark.parametrize("shape", SHAPES, ids=SHAPE_IDS)
+def test_formulas_stay_inside_what_every_program_can_run(shape: Shape) -> None:
+    """Formulas are short and shallow enough, balanced, and made of functions that all three programs know."""
+    for cell, formula in formulas(shape):
+        bare = without_texts(formula)
+        assert formula.startswith("="), cell.name
+        assert len(formula) <= LONGEST_FORMULA, cell.name
+        assert bare.count("(") == bare.count(")") and "{" not in formula, cell.name
+        assert set(re.findall(r"([A-Z][A-Z0-9.]*)\(", bare)) <= FUNCTIONS_EVERYWHERE, cell.name
+        assert nesting(bare) <= DEEPEST_NESTING, cell.name
+        assert max(map(len, re.findall(r'"([^"]*)"', formula)), default=0) <= LONGEST_TEXT_IN_FORMULA, (
+            cell.name
+        )
+
+
+def nesting(bare: str) -> int:
+    """How deep brackets are nested in a formula without texts."""
+    depth = deepest = 0
+    for sign in bare:
+        depth += (sign == "(") - (sign == ")")
+        deepest = max(deepest, depth)
+    return deepest
+
+
+def test_every_constant_is_used() -> None:
+    """No figure is written down that no formula or Python function asks for."""
+    root = Path(whole.__file__).parents[1]
+    text = "".join(
+        path.read_text(encoding="utf-8") for path in root.rglob("*.py") if path.name != "constants.py"
+    )
+    unused = [name for name in CONSTANTS if f"{{{name}}}" not in text and f'"{name}"' not in text]
+    assert unused == []
+
+
+# --- Python functions ------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("shape", SHAPES, ids=SHAPE_IDS)
+def test_a_blank_form_shows_no_reading_that_was_not_taken(shape: Shape) -> None:
+    """Without any entry all results are computed, every mark is `not taken` or blank, and nothing is proven or found."""
+    values = whole.compute(shape, {})
+    for cell, _ in formulas(shape):
+        value = values.values[cell.name]
+        assert value is None or isinstance(value, (float, int, str)), cell.name
+        if isinstance(cell.item, Result) and cell.item.is_mark:
+            assert value in (None, "not taken"), cell.name
+    states = {
+        values.text(name)
+        for name in ("state_readiness", "state_compression", "state_ignition", "state_fuel_and_air")
+    }
+    assert states == {"not proven yet"}
+
+
+class Watched(dict[str, Value]):
+    """Values that remember which of them were asked for."""
+
+    asked: set[str]
+
+    def get(self, name: str, default: Value = None) -> Value:  # type: ignore[override]
+        """The value, noting that it was asked for."""
+        self.asked.add(name)
+        return super().get(name, default)
+
+
+@lru_cache(maxsize=4)
+def needed_before(shape: Shape) -> dict[str, frozenset[str]]:
+    """All cells that a result's formula rests on, through other results too."""
+    found: dict[str, frozenset[str]] = {}
+    for cell in whole.calculation_order(shape):
+        assert isinstance(cell.item, Result)
+        direct: set[str] = set()
+        for name in whole.names_in(whole.formula_of(cell.item, shape, cell.number)):
+            base = name.removeprefix("all_")
+            repeated = name.startswith("all_") and name not in whole.cells(shape)
+            direct |= {f"{base}_{n}" for n in shape.numbers(whole.repeats()[base])} if repeated else {name}
+        found[cell.name] = frozenset(direct).union(*(found.get(name, frozenset()) for name in direct))
+    return found
+
+
+@pytest.mark.parametrize(("cylinders", "units"), [(1, "us"), (2, "metric"), (4, "us"), (8, "metric")])
+def test_python_reads_no_result_that_its_formula_does_not_rest_on(cylinders: int, units: UnitSystem) -> None:
+    """Results are computed in the order that the formulas give, so Python may not look at a later one."""
+    shape = Shape(cylinders, default_banks(cylinders), units)
+    rng = random.Random(cylinders)
+    for _ in range(25):
+        watched = Watched(random_entries(shape, rng))
+        values = Values(shape, whole.repeats(), watched)
+        for cell in whole.calculation_order(shape):
+            assert isinstance(cell.item, Result)
+            watched.asked = set()
+            watched[cell.name] = cell.item.compute(values, cell.number)
+            results = {
+                name
+                for name in watched.asked
+                if isinstance(getattr(whole.cells(shape).get(name), "item", None), Result)
+            }
+            assert results <= needed_before(shape)[cell.name], (
+                cell.name,
+                results - needed_before(shape)[cell.name],
+            )
+
+
+@pytest.mark.parametrize("shape", SHAPES[::5], ids=SHAPE_IDS[::5])
+def test_marks_are_one_of_four_words(shape: Shape) -> None:
+    """Whatever is entered, a mark is one of the four words or blank."""
+    rng = random.Random(shape.cylinders)
+    for _ in range(10):
+        values = whole.compute(shape, random_entries(shape, rng))
+        for cell, _formula in formulas(shape):
+            if isinstance(cell.item, Result) and cell.item.is_mark:
+                assert values.values[cell.name] in (None, *MARKS), cell.name
