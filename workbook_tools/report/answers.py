@@ -69,7 +69,9 @@ def _findings_part(book: Package) -> str | None:
     tab = marked_tab(book, SHEET_NAME)
     if tab is None:
         return None
-    leads_to = {relation.id: relation.target for relation in book.relations(book.workbook) if relation.to_part}
+    leads_to = {
+        relation.id: relation.target for relation in book.relations(book.workbook) if relation.to_part
+    }
     part = leads_to.get(tab.relation_id)
     return part if part is not None and book.find(part) else None
 

@@ -130,7 +130,12 @@ def _chart(
     width = (LAST - LABEL + 1) * (COLUMN_WIDTH * PIXELS_PER_CHARACTER + 5)
     height = CHART_ROWS * CHART_ROW_HEIGHT * PIXELS_PER_POINT
     chart.set_size({"width": width - 8, "height": height - 12})
-    options = {"x_offset": 4, "y_offset": 4, "object_position": 1, "description": "Chart: compression by cylinder"}
+    options = {
+        "x_offset": 4,
+        "y_offset": 4,
+        "object_position": 1,
+        "description": "Chart: compression by cylinder",
+    }
     checked(page.page.insert_chart(row, LABEL, chart, options), "chart of compression")
 
 

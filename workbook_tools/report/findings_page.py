@@ -90,7 +90,17 @@ LOOKS: dict[str, dict[str, Any]] = {
     "answer label": {**_WRAPPED, "bold": True, "font_size": SMALL, "font_color": BLUE},
     "answer": {**_TOP, "bg_color": INPUT_FILL, "border": 1, "border_color": INPUT_LINE, "locked": False, "num_format": "@"},
 }  # fmt: skip
-SMALL_LOOKS = {"label", "small", "small ink", "small link", "head", "number head", "answer label", "card link", "card label"}
+SMALL_LOOKS = {
+    "label",
+    "small",
+    "small ink",
+    "small link",
+    "head",
+    "number head",
+    "answer label",
+    "card link",
+    "card label",
+}
 RIGHT_LOOKS = {"number", "number head", "job"}
 INDENT_WIDTH = 1.5
 #: Larger and bold letters take more room than the plain ones for which heights are reckoned.
@@ -213,4 +223,3 @@ class FindingsPage:
 def fitting(text: str) -> str:
     """Text as a cell can hold it: no control characters, no more than the file format's programs allow."""
     return _NOT_IN_XML.sub(" ", text)[:LONGEST_TEXT]
-

@@ -37,7 +37,9 @@ def write_computed(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -
     """Results that differ in full; those that agree counted, and the printed ones listed compactly."""
     differing = [each for each in diagnosis.computed if not each.agrees]
     agreeing = [each for each in diagnosis.computed if each.agrees]
-    page.heading("Computed values", "Each computed cell of the workbook was calculated again from its readings.")
+    page.heading(
+        "Computed values", "Each computed cell of the workbook was calculated again from its readings."
+    )
     page.line(Box(LABEL, LAST, _agreement(len(agreeing), len(differing))))
     if differing:
         page.gap()
@@ -54,7 +56,9 @@ def write_computed(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -
 
 def _agreement(agreeing: int, differing: int) -> str:
     if not differing:
-        return f"All {agreeing} computed cells agree." if agreeing else "The workbook holds no computed cells."
+        return (
+            f"All {agreeing} computed cells agree." if agreeing else "The workbook holds no computed cells."
+        )
     agree = "agrees" if agreeing == 1 else "agree"
     return f"{count_of(differing, 'computed cell')} of {agreeing + differing} differ{'s' * (differing == 1)}; {agreeing} {agree}."
 
@@ -92,7 +96,8 @@ def _agreeing(page: FindingsPage, computed: Sequence[Computed], form: FilledForm
             first = by_name[group[0]]
             link = place_of(first.cell, form)
             values = [
-                (cells[name].number, value_of(name, by_name[name].recomputed, form.shape, LONGEST_QUOTE)) for name in group
+                (cells[name].number, value_of(name, by_name[name].recomputed, form.shape, LONGEST_QUOTE))
+                for name in group
             ]
             words = ",  ".join(text if number is None else _numbered(number, text) for number, text in values)
             page.line(
@@ -202,7 +207,10 @@ def write_earlier(
     earlier = {key: text for key, text in answers.items() if key not in current and text.strip()}
     if not earlier:
         return
-    page.heading("Earlier answers", "To what was found at an earlier check and is not found now. Clear a cell to drop it.")
+    page.heading(
+        "Earlier answers",
+        "To what was found at an earlier check and is not found now. Clear a cell to drop it.",
+    )
     for key, text in earlier.items():
         page.line(Box(LABEL, LAST, key_in_words(key, form.shape)))
         page.answer(key, text)

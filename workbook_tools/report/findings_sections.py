@@ -36,7 +36,9 @@ HOW_SURE = (
 )
 
 
-def write_head(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm, title: str, checked_at: dt.datetime) -> None:
+def write_head(
+    page: FindingsPage, diagnosis: Diagnosis, form: FilledForm, title: str, checked_at: dt.datetime
+) -> None:
     """Title, job number, engine and time of the check: the rows that every printed page repeats."""
     job = f"Job {diagnosis.job_number}" if diagnosis.job_number else ""
     page.line(
@@ -84,7 +86,9 @@ def write_findings(
 
 def _finding(page: FindingsPage, finding: Finding, form: FilledForm) -> None:
     page.line(
-        Box(LABEL, LABEL, how_sure(finding), badge=True), Box(FIRST, LAST, name_of(finding), "name"), least=24.0
+        Box(LABEL, LABEL, how_sure(finding), badge=True),
+        Box(FIRST, LAST, name_of(finding), "name"),
+        least=24.0,
     )
     page.gap(4.0)
     page.line(Box(LABEL, LABEL, "What was found", "label"), Box(FIRST, LAST, finding.statement))
@@ -96,9 +100,7 @@ def _finding(page: FindingsPage, finding: Finding, form: FilledForm) -> None:
         page.line(Box(LABEL, LABEL, "Caution", "label"), Box(FIRST, LAST, finding.caution, "caution"))
 
 
-def write_evidence(
-    page: FindingsPage, label: str, evidence: Sequence[Evidence], form: FilledForm
-) -> None:
+def write_evidence(page: FindingsPage, label: str, evidence: Sequence[Evidence], form: FilledForm) -> None:
     """The cells that something rests on, three in a row, each leading to its cell."""
     for start in range(0, len(evidence), 3):
         boxes = [Box(LABEL, LABEL, "" if start else label, "label")]
@@ -132,7 +134,9 @@ def _discrepancy(page: FindingsPage, discrepancy: Discrepancy, form: FilledForm)
     found, expected = discrepancy.found or "blank", discrepancy.expected
     pieces = [f"Found: {shortened(found, LONGEST_QUOTE)}"]
     pieces += [f"Expected: {shortened(expected, LONGEST_QUOTE)}"] if expected else []
-    boxes = [Box(FIRST + 3 * place, FIRST + 3 * place + 2, text, "small") for place, text in enumerate(pieces)]
+    boxes = [
+        Box(FIRST + 3 * place, FIRST + 3 * place + 2, text, "small") for place, text in enumerate(pieces)
+    ]
     page.line(Box(LABEL, LABEL, "", "label"), *boxes)
 
 
@@ -143,7 +147,9 @@ def write_owed(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -> No
         page.line(Box(LABEL, LAST, "None."))
         return
     page.line(
-        Box(LABEL, FIRST, "Test", "head"), Box(FIRST + 1, LAST - 1, "Why", "head"), Box(LAST, LAST, "Where", "head")
+        Box(LABEL, FIRST, "Test", "head"),
+        Box(FIRST + 1, LAST - 1, "Why", "head"),
+        Box(LAST, LAST, "Where", "head"),
     )
     for each in diagnosis.missing:
         where = next((form.where(name) for name in each.fields if form.where(name)), "")

@@ -79,5 +79,8 @@ def _protect_and_print(page: FindingsPage, job_number: str) -> None:
     middle = f"&CJob {shown}" if shown else ""
     checked(sheet.set_footer(f"&L&A{middle}&RPage &P of &N"), "footer")
     if page.answer_cells:
-        checked(sheet.ignore_errors({"number_stored_as_text": " ".join(page.answer_cells)}), "what to leave unmarked")
+        checked(
+            sheet.ignore_errors({"number_stored_as_text": " ".join(page.answer_cells)}),
+            "what to leave unmarked",
+        )
     sheet.set_selection(0, LABEL, 0, LABEL)

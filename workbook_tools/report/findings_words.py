@@ -31,7 +31,9 @@ def label_of(name: str, shape: Shape) -> str:
         return name.replace("_", " ")
     if cell.number is None:
         return label_of_item(cell.item)
-    return f"{label_of_item(cell.item)}, {'cylinder' if cell.item.per == 'cylinder' else 'line'} {cell.number}"
+    return (
+        f"{label_of_item(cell.item)}, {'cylinder' if cell.item.per == 'cylinder' else 'line'} {cell.number}"
+    )
 
 
 def label_of_item(item: Item) -> str:
@@ -68,9 +70,7 @@ def value_in_words(
     return f"{'0' if shown == '-0' else shown} {item.measure.unit(shape.units)}".strip()
 
 
-def value_of(
-    name: str, value: float | str | None, shape: Shape, longest: int = LONGEST_VALUE
-) -> str:
+def value_of(name: str, value: float | str | None, shape: Shape, longest: int = LONGEST_VALUE) -> str:
     """A cell's value in words; texts longer than `longest` are shown by their beginning."""
     cell = whole.cells(shape).get(name)
     return value_in_words(value, None if cell is None else cell.item, shape, longest)

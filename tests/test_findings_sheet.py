@@ -1,0 +1,410 @@
+"""The findings sheet: what stands on it, what it looks like, and that answers typed there are never lost.
+
+python -m tests.test_findings_sheet     rewrite tests/golden/findings_*.txt after a wanted change; read its difference
+"""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from dataclasses import replace
+from pathlib import Path
+
+import openpyxl
+import pytest
+from openpyxl.utils import range_boundaries
+from openxml_audit import OpenXmlValidator
+from PIL import ImageFont
+
+from tests.findings_samples import (
+    DRY,
+    answer_cell,
+    bare,
+    burned_valve,
+    discrepancy,
+    dump,
+    finding,
+    form_of,
+    many,
+    sheet_bytes,
+    sheet_of,
+    texts,
+)
+from tests.support.office import Office
+from workbook_tools.diagnose.model import Discrepancy
+from workbook_tools.form.cautions import CAUTIONS, DEFER
+from workbook_tools.form.model import Value
+from workbook_tools.read.filled_form import FilledForm
+from workbook_tools.read.workbook import read_workbook
+from workbook_tools.report import place_sheet
+from workbook_tools.report.answers import discrepancy_keys, finding_keys, read_answers
+from workbook_tools.report.findings_page import BADGES, HIGHEST_ROW
+
+GOLDEN = Path(__file__).with_name("golden") / "findings_burned_valve.txt"
+VALVE, UNIT = "finding:leaking_valve:3", "discrepancy:unit_doubt:compression_first_2"
+LONG = "The pump runs rough when it rains & pulls badly; =1+1 <b>bold</b> {nothing} &amp; more. " * 9
+
+
+@pytest.fixture(scope="module")
+def form(tmp_path_factory: pytest.TempPathFactory) -> FilledForm:
+    return form_of(tmp_path_factory.mktemp("form") / "job.xlsx")
+
+
+@pytest.fixture
+def placed(form: FilledForm, tmp_path: Path) -> Path:
+    """A copy of the workbook with the findings of the burned valve placed in it."""
+    path = tmp_path / "checked.xlsx"
+    place_sheet(form.path, sheet_bytes(burned_valve(form), form), path)
+    return path
+
+
+# --- what stands on it -----------------------------------------------------------------------------------------------
+
+
+def test_golden_text_of_a_burned_valve(form: FilledForm) -> None:
+    """The sheet of an engine with a burned valve says, cell by cell, what the golden text says."""
+    assert dump(sheet_of(sheet_bytes(burned_valve(form), form)), form) == GOLDEN.read_text(encoding="utf-8")
+
+
+def test_sections_stand_in_the_order_of_use(form: FilledForm) -> None:
+    """What to know first stands first, the record of how it was judged last."""
+    said = texts(sheet_of(sheet_bytes(burned_valve(form), form, {"finding:worn_rings:1": "seen"})))
+    order = ["Findings", burned_valve(form).headline, "Compression", "Compression by cylinder", "Discrepancies",
+             "Tests still owed", "Before and after the repair", "Earlier answers", "Cautions", "How it was judged",
+             "Computed values"]  # fmt: skip
+    assert [text for text in said if text in order][: len(order)] == order or sorted(
+        order, key=said.index
+    ) == order
+
+
+@pytest.mark.parametrize(
+    ("findings", "discrepancies", "line"),
+    [
+        (0, 0, "No findings; no discrepancies; 2 tests still owed."),
+        (1, 1, "1 finding (1 confirmed); 1 discrepancy; 2 tests still owed."),
+        (2, 2, "2 findings (1 confirmed, 1 possible, 1 of them provisional); 2 discrepancies; 2 tests still owed."),
+    ],
+)
+def test_counts_are_right(form: FilledForm, findings: int, discrepancies: int, line: str) -> None:
+    """The second line counts findings by strength, discrepancies and owed tests."""
+    whole = burned_valve(form)
+    part = replace(whole, findings=whole.findings[:findings], discrepancies=whole.discrepancies[:discrepancies])
+    assert line in texts(sheet_of(sheet_bytes(part, form)))
+
+
+def test_each_finding_and_discrepancy_has_one_answer_cell(form: FilledForm) -> None:
+    """As many unlocked boxes as findings and discrepancies, whatever their number."""
+    diagnosis = many(form, "words")
+    sheet = sheet_of(sheet_bytes(diagnosis, form))
+    keys = finding_keys(diagnosis.findings) + discrepancy_keys(diagnosis.discrepancies)
+    assert len(set(keys)) == len(diagnosis.findings) + len(diagnosis.discrepancies)
+    unlocked = {cell.coordinate for row in sheet.iter_rows(max_col=2) for cell in row if not cell.protection.locked}
+    assert unlocked == {answer_cell(sheet, key) for key in keys}
+    assert sheet.protection.sheet and not sheet.protection.password
+
+
+def test_links_lead_to_the_cells_they_name(placed: Path, form: FilledForm) -> None:
+    """Each piece of evidence links to the cell that holds its value, on the sheet where it is."""
+    book = openpyxl.load_workbook(placed)
+    links = {
+        cell.value: cell.hyperlink.location
+        for row in book["Findings"].iter_rows()
+        for cell in row
+        if cell.hyperlink is not None
+    }
+    assert links["Dry, at the end, cylinder 3 = 96 psi"] == quoted_place(form, "compression_dry_3")
+    sheet, address = links["Wet, cylinder 3 = 99 psi"].replace("'", "").split("!")
+    assert book[sheet][address].value == 99
+    assert links[form.where("compression_first_2")] == quoted_place(form, "compression_first_2")
+    assert links[form.where("timing")] == quoted_place(form, "timing")
+    assert {place.rpartition("!")[0].strip("'") for place in links.values()} <= set(book.sheetnames)
+
+
+def quoted_place(form: FilledForm, name: str) -> str:
+    cell = form.cells[name]
+    return f"'{cell.sheet}'!{cell.address}"
+
+
+def test_a_sheet_name_with_a_quote_is_linked_to(form: FilledForm) -> None:
+    """A renamed sheet with an apostrophe and an exclamation mark in its name is reached all the same."""
+    odd = replace(discrepancy(form, "unit_doubt", "compression_dry_1"), cell="Joe's! page!B7")
+    sheet = sheet_of(sheet_bytes(bare(form, discrepancies=(odd,)), form))
+    locations = [cell.hyperlink.location for row in sheet.iter_rows() for cell in row if cell.hyperlink]
+    assert locations == ["'Joe''s! page'!B7"]
+
+
+def test_nothing_links_to_a_hidden_sheet(form: FilledForm) -> None:
+    """A cell on a hidden sheet is named, and not linked to: programs refuse to go there."""
+    hidden = replace(form, hidden_sheets=frozenset({form.cells["compression_dry_3"].sheet}))
+    sheet = sheet_of(sheet_bytes(bare(form, findings=(finding(form),)), hidden))
+    assert not [cell for row in sheet.iter_rows() for cell in row if cell.hyperlink]
+    assert "Dry, at the end, cylinder 3 = 96 psi" in texts(sheet)
+
+
+@pytest.mark.parametrize(
+    "words", ["=1+1", "<b>bold</b>", "+A1", "@x", '=HYPERLINK("http://x")', "{=1}", "http://example.org", "_x0041_", "a\x0bb"]
+)
+def test_what_people_type_stays_text(form: FilledForm, words: str, tmp_path: Path) -> None:
+    """Text that looks like a formula, a link or markup arrives as that text, everywhere on the sheet."""
+    path = tmp_path / "checked.xlsx"
+    place_sheet(form.path, sheet_bytes(many(form, words), form, {VALVE: words, "finding:gone": words}), path)
+    sheet = sheet_of(path)
+    shown = words.replace("\x0b", " ")
+    assert texts(sheet).count(shown) > 40
+    assert not [cell for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
+    assert not [cell for row in sheet.iter_rows() for cell in row if cell.hyperlink and cell.hyperlink.target]
+
+
+def test_cautions_stand_at_their_step_and_once_at_the_end(form: FilledForm) -> None:
+    """Each caution of a next step stands there and in its own section, where the manual is said to come first."""
+    said = texts(sheet_of(sheet_bytes(burned_valve(form), form)))
+    for caution in {each.caution for each in burned_valve(form).findings if each.caution}:
+        assert caution in CAUTIONS.values()
+        assert said.count(caution) == 2
+    assert said.count(DEFER) == 1
+
+
+def test_an_unremarkable_engine_says_so(form: FilledForm) -> None:
+    """Without findings, discrepancies or readings there is no empty table, no chart, and no repair section."""
+    sheet = sheet_of(sheet_bytes(bare(replace(form, cells={})), replace(form, cells={})))
+    assert "No fault was found in what was read." in texts(sheet)
+    assert "Before and after the repair" not in texts(sheet)
+    assert "Compression by cylinder" not in texts(sheet)
+
+
+# --- chart -----------------------------------------------------------------------------------------------------------
+
+
+def test_chart_shows_the_readings_as_read(form: FilledForm) -> None:
+    """The chart is drawn from a table on the sheet: readings, and the limit that was worked out."""
+    sheet = sheet_of(sheet_bytes(burned_valve(form), form))
+    (chart,) = sheet._charts  # noqa: SLF001 - openpyxl shows charts nowhere else
+    series = [*chart.series, *(each for other in chart._charts[1:] for each in other.series)]  # noqa: SLF001
+    drawn = {title_of(sheet, each): numbers_of(sheet, each) for each in series}
+    assert drawn == {"dry": list(DRY), "wet": [None, 155, 99, None], "low below this": [140.0] * 4}
+
+
+def title_of(sheet: object, series: object) -> str:
+    return cells_at(sheet, series.tx.strRef.f)[0]  # type: ignore[attr-defined,return-value]
+
+
+def numbers_of(sheet: object, series: object) -> list[Value]:
+    return cells_at(sheet, series.val.numRef.f)  # type: ignore[attr-defined]
+
+
+def cells_at(sheet: object, reference: str) -> list[Value]:
+    left, top, _, bottom = range_boundaries(reference.split("!")[1].replace("$", ""))
+    return [sheet.cell(row, left).value for row in range(top, bottom + 1)]  # type: ignore[attr-defined]
+
+
+def test_readings_after_the_repair_stand_beside(tmp_path: Path) -> None:
+    """Readings taken again after the repair are a column of their own."""
+    again = {f"after_compression_{n}": 147 + n for n in range(1, 5)}
+    retaken = form_of(tmp_path / "job.xlsx", **again)
+    sheet = sheet_of(sheet_bytes(burned_valve(retaken), retaken))
+    (chart,) = sheet._charts  # noqa: SLF001
+    assert numbers_of(sheet, chart.series[2]) == [148, 149, 150, 151]
+
+
+# --- answers ---------------------------------------------------------------------------------------------------------
+
+SAVES = {
+    "openpyxl": lambda path, office: openpyxl.load_workbook(path).save(path),
+    "LibreOffice": lambda path, office: office.resave(path, path),
+}
+
+
+@pytest.mark.parametrize(
+    "answer", ["seat was cracked", "=1+1", "<b>x</b>", "007", "first line\nsecond line", "Answer", "é ✓ 好", LONG * 30]
+)
+def test_answers_survive_a_check(form: FilledForm, placed: Path, answer: str) -> None:
+    """What stands in an answer cell stands there again after the next check, letter by letter."""
+    typed = {VALVE: answer, UNIT: "x" + answer}
+    place_sheet(placed, sheet_bytes(burned_valve(form), form, typed), placed)
+    assert read_answers(placed) == typed
+    sheet = sheet_of(placed)
+    assert sheet[answer_cell(sheet, VALVE)].value == answer
+
+
+@pytest.mark.parametrize("program", SAVES)
+def test_answers_survive_other_programs(
+    form: FilledForm, placed: Path, program: str, request: pytest.FixtureRequest
+) -> None:
+    """Typed in one program, saved by another, checked again: the answers are found."""
+    office = request.getfixturevalue("office") if program == "LibreOffice" else None
+    typed = {VALVE: "valve ground, =1+1", UNIT: "read in bar"}
+    place_sheet(placed, sheet_bytes(burned_valve(form), form, typed), placed)
+    SAVES[program](placed, office)
+    assert read_answers(placed) == typed
+    name = place_sheet(placed, sheet_bytes(burned_valve(form), form, read_answers(placed)), placed)
+    assert name == "Findings"
+    assert read_answers(placed) == typed
+
+
+def test_answers_typed_in_libreoffice_are_read(
+    form: FilledForm, placed: Path, tmp_path: Path, office: Office
+) -> None:
+    """Typed in LibreOffice, after the user renamed the sheet and inserted a row and a column of his own."""
+    sheet = sheet_of(placed)
+    steps = [
+        ("write", "Findings", answer_cell(sheet, VALVE), "ground in"),
+        ("write", "Findings", answer_cell(sheet, UNIT), "12.50"),
+        ("unprotect", "Findings"),
+        ("insert_rows", "Findings", 3, 2),
+        ("insert_columns", "Findings", 0, 1),
+        ("rename_sheet", "Findings", "What we found"),
+    ]
+    out = tmp_path / "typed.xlsx"
+    office.rearrange(placed, steps, out)
+    assert read_answers(out) == {VALVE: "ground in", UNIT: "12.50"}
+    assert place_sheet(out, sheet_bytes(burned_valve(form), form, read_answers(out)), out) == "What we found"
+    assert read_answers(out) == {VALVE: "ground in", UNIT: "12.50"}
+
+
+@pytest.mark.parametrize(
+    ("typed", "read"), [(5, "5"), (0.1, "0.1"), (17.25, "17.25"), (True, "TRUE"), ("=A1*2", "=A1*2"), ("  ", None), (None, None)]
+)
+def test_answers_of_other_kinds_are_text(placed: Path, typed: object, read: str | None) -> None:
+    """A number, a truth value or a formula in an answer cell is kept as its text; blanks are no answer."""
+    book = openpyxl.load_workbook(placed)
+    sheet = book["Findings"]
+    sheet[answer_cell(sheet, VALVE)].value = typed
+    book.save(placed)
+    assert read_answers(placed) == ({} if read is None else {VALVE: read})
+
+
+def test_an_answer_outlives_its_finding(form: FilledForm, placed: Path) -> None:
+    """An answer whose finding is gone stands under earlier answers, returns with the finding, and can be cleared."""
+    typed = {VALVE: "ground in", "finding:worn_rings:1-2": "no"}
+    place_sheet(placed, sheet_bytes(bare(form), form, typed), placed)
+    said = texts(sheet_of(placed))
+    assert said[said.index("Earlier answers") :].count("ground in") == 1
+    assert "Worn or broken rings, worn cylinder – cylinders 1 and 2" in said
+    assert read_answers(placed) == typed
+    place_sheet(placed, sheet_bytes(burned_valve(form), form, read_answers(placed)), placed)
+    sheet = sheet_of(placed)
+    assert sheet[answer_cell(sheet, VALVE)].value == "ground in"
+
+
+def test_discrepancies_of_one_kind_and_cell_keep_their_answers_apart(form: FilledForm) -> None:
+    """Two discrepancies of the same kind at the same cell have two keys."""
+    twice = [discrepancy(form, "readings_conflict", "compression_dry_1")] * 2
+    assert discrepancy_keys(twice) == [f"discrepancy:readings_conflict:compression_dry_1{end}" for end in ("", "#2")]
+
+
+def test_a_discrepancy_of_no_field_has_a_key(form: FilledForm, placed: Path) -> None:
+    """A discrepancy of the whole workbook names no field and no cell; its answer is kept all the same."""
+    of_all = Discrepancy("duplicate_job", "", "", "P-1041", "", "Another job has this number.")
+    (key,) = discrepancy_keys([of_all])
+    place_sheet(placed, sheet_bytes(bare(form, discrepancies=(of_all,)), form, {key: "known"}), placed)
+    assert read_answers(placed) == {key: "known"}
+
+
+def test_a_workbook_without_our_sheet_has_no_answers(form: FilledForm) -> None:
+    """A form that was never checked has none, and neither has a sheet of the user's own by that name."""
+    assert read_answers(form.path) == {}
+
+
+# --- looks -----------------------------------------------------------------------------------------------------------
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance by the formula of WCAG 2.1."""
+    shares = [int(colour[n : n + 2], 16) / 255 for n in (1, 3, 5)]
+    linear = [share / 12.92 if share <= 0.03928 else ((share + 0.055) / 1.055) ** 2.4 for share in shares]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+@pytest.mark.parametrize("word", BADGES)
+def test_contrast_of_every_fill(word: str) -> None:
+    """Each word stands at least 4.5:1 against its fill (WCAG 2.1, 1.4.3)."""
+    light, dark = sorted(map(luminance, BADGES[word]), reverse=True)
+    assert (light + 0.05) / (dark + 0.05) >= 4.5
+
+
+LIBERATION = Path("/usr/share/fonts/truetype/liberation")
+
+
+@pytest.mark.skipif(not LIBERATION.exists(), reason="the fonts with Arial's letter widths are not installed")
+@pytest.mark.parametrize("words", [LONG, "short", "line\n" * 12, "Donaudampfschifffahrt " * 40, "W" * 300])
+def test_no_text_is_cut_off(form: FilledForm, words: str) -> None:
+    """Every wrapped text has the height it needs, measured with the letter widths of Liberation Sans (those of Arial)."""
+    sheet = sheet_of(sheet_bytes(many(form, words), form, {VALVE: words * 4}))
+    boxes = {str(merged).split(":")[0]: merged for merged in sheet.merged_cells.ranges}
+    for row in sheet.iter_rows():
+        for cell in row:
+            if isinstance(cell.value, str) and cell.alignment.wrap_text:
+                merged = boxes.get(cell.coordinate)
+                last_row, last_column = (merged.max_row, merged.max_col) if merged else (cell.row, cell.column)
+                columns = last_column - cell.column + 1
+                room = sum(sheet.row_dimensions[number].height for number in range(cell.row, last_row + 1))
+                assert height_needed(cell, columns) <= room, f"{cell.coordinate}: {cell.value[:60]}"
+
+
+def height_needed(cell: object, columns: int) -> float:
+    """Points that a wrapped text takes: lines as the letters fill them, 1.15 of the letter size each."""
+    font, indent = cell.font, cell.alignment.indent or 0  # type: ignore[attr-defined]
+    file = LIBERATION / ("LiberationSans-Bold.ttf" if font.bold else "LiberationSans-Regular.ttf")
+    letters = ImageFont.truetype(str(file), round(font.sz * 96 / 72 * 10))
+    # Pixels of the columns at 96 dots an inch: 7 a character and 5 between columns; an indent is 3 blanks wide.
+    room = (columns * (16 * 7 + 5) - 5 - 9 * indent) * 10
+    lines = 0
+    for paragraph in cell.value.split("\n"):  # type: ignore[attr-defined]
+        lines, used = lines + 1, 0.0
+        for word in paragraph.split(" "):
+            width = letters.getlength(word + " ")
+            if used and used + letters.getlength(word) > room:
+                lines, used = lines + 1, 0.0
+            while width > room + letters.getlength(" "):
+                lines, width = lines + 1, width - room
+            used += width
+    return lines * font.sz * 1.15
+
+
+def test_rows_keep_to_what_programs_allow(form: FilledForm) -> None:
+    """No row is higher than 409 points, however long the answer; a longer text gets several rows."""
+    sheet = sheet_of(sheet_bytes(bare(form), form, {VALVE: LONG * 40}))
+    assert max(each.height or 0 for each in sheet.row_dimensions.values()) <= HIGHEST_ROW
+    cell = answer_cell(sheet, VALVE)
+    assert any(str(merged).startswith(f"{cell}:G") and merged.max_row > merged.min_row for merged in sheet.merged_cells.ranges)
+
+
+def test_it_prints_and_fits_a_laptop(form: FilledForm) -> None:
+    """Portrait A4, one page wide, head repeated, job and page in the footer; within 1366 pixels; keys are hidden."""
+    sheet = sheet_of(sheet_bytes(burned_valve(form), form))
+    assert (sheet.page_setup.orientation, int(sheet.page_setup.paperSize)) == ("portrait", 9)
+    assert (sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight) == (1, 0)
+    assert sheet.print_title_rows == "$1:$2"
+    assert "P-1041" in sheet.oddFooter.center.text and "&P" in sheet.oddFooter.right.text
+    assert sheet.column_dimensions["H"].hidden
+    assert 7 * sheet.column_dimensions["A"].width * 7 < 1366 - 60
+    fonts = {cell.font.name for row in sheet.iter_rows() for cell in row if cell.value is not None}
+    assert fonts == {"Arial"}
+
+
+def test_an_ampersand_in_the_job_number_is_no_footer_code(form: FilledForm) -> None:
+    """A job number of `&D&D...` prints as such and never as dates, however long it is."""
+    sheet = sheet_of(sheet_bytes(bare(form, job_number="&D" * 80), form))
+    assert sheet.oddFooter.center.text == "Job " + "&&D" * 30
+
+
+@pytest.mark.parametrize("words", ["words", LONG])
+def test_the_validator_finds_nothing(form: FilledForm, words: str, tmp_path: Path) -> None:
+    """openxml-audit finds nothing in a workbook with everything on its findings sheet, placed twice."""
+    path = tmp_path / "checked.xlsx"
+    shutil.copy(form.path, path)
+    for _ in range(2):
+        place_sheet(path, sheet_bytes(many(form, words), form, {VALVE: words}), path)
+    assert not [str(error) for error in OpenXmlValidator().validate(str(path)).errors]
+    assert read_workbook(path).digest == form.digest
+
+
+def test_the_same_findings_give_the_same_bytes(form: FilledForm) -> None:
+    """The sheet depends on what was found and on the time given, on nothing else."""
+    assert sheet_bytes(burned_valve(form), form) == sheet_bytes(burned_valve(form), form)
+
+
+if __name__ == "__main__":
+    with tempfile.TemporaryDirectory() as folder:
+        made = form_of(Path(folder, "job.xlsx"))
+        GOLDEN.write_text(dump(sheet_of(sheet_bytes(burned_valve(made), made)), made), encoding="utf-8")
