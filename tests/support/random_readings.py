@@ -64,6 +64,7 @@ SOUND_CHOICES = {
 PRICES = (1.005, 2.675, 0.125, 19.995, 33.333, 4.35, 120.0, 0.0, 1e6)
 QUANTITIES = (1.0, 2.0, 0.5, 3.0, 1.5, -1.0, 0.333, 10.0)
 #: CO, CO2, HC, O2: right, rich, lean, thinned, point shifted, misfire, hopeless, and the edges of the rules.
+GASES = ("gas_co", "gas_co2", "gas_hc", "gas_o2")
 SAMPLES = (
     (0.5, 14.8, 120.0, 0.8),
     (6.0, 11.0, 400.0, 0.3),
@@ -89,7 +90,7 @@ def random_entries(shape: Shape, rng: random.Random) -> dict[str, Entry | None]:
     """Entries by cell name for every input cell of a form of that shape; None for a cell left blank."""
     careless = rng.choice((0.0, 0.02, 0.1))
     blanks = rng.choice((0.0, 0.02, 0.15, 0.5))
-    soundness = rng.choice((0.0, 0.5, 0.95, 0.99))
+    soundness = {sheet.name: rng.choice((0.3, 0.9, 1.0, 1.0)) for sheet in whole.SHEETS}
     entries: dict[str, Entry | None] = {}
     later = []
     for name, cell in whole.cells(shape).items():
@@ -111,13 +112,79 @@ def random_entries(shape: Shape, rng: random.Random) -> dict[str, Entry | None]:
         if cell.sheet.name in wholly_out:
             entries[cell.name] = _default(field, shape)
             continue
-        sound = rng.random() < soundness
+        sound = rng.random() < soundness[cell.sheet.name]
         drawn = (
             _choice(field, rng, sound) if field.choices else _reading(field, cell.number, limits, rng, sound)
         )
         entries[cell.name] = _slip(field, drawn, careless, blanks, rng)
     _make_coherent(shape, entries, rng)
+    if rng.random() < 0.5:
+        entries |= _story(limits, rng)
     return entries
+
+
+def _story(limits: whole.Values, rng: random.Random) -> dict[str, Entry | None]:
+    """Readings that only together say something, which chance alone would hardly bring about."""
+    us = limits.shape.units == "us"
+    vacuum = limits.number("site_idle_vacuum_min") or 18.0
+    cranking = limits.number("site_cranking_vacuum_min") or 15.0
+    even = (limits.number("site_compression_min") or 130.0) + 10
+    good: dict[str, Entry | None] = {
+        f"{name}_{number}": value
+        for number in range(1, limits.shape.cylinders + 1)
+        for name, value in (
+            ("compression_dry", even),
+            ("leakdown", None),
+            ("plug_look", "normal"),
+            ("plug_gap", None),
+            ("speed_drop", None),
+        )
+    }
+    good |= {"throttle_held_open": "yes", "all_plugs_out": "yes", "compression_strokes": 6.0}
+    good |= {
+        "battery_cranking": None,
+        "cranking_speed": None,
+        "contacts": None,
+        "point_gap": None,
+        "dwell": None,
+    }
+    good |= {"air_cleaner": "clean", "heat_riser": "free", "fuel_pressure": None, "fuel_delivery_time": None}
+    good |= {"cranking_vacuum": cranking + 1, "cranking_vacuum_rise": "fast", "cranking_vacuum_retest": None}
+    good |= {"backpressure": None, "raised_vacuum_held": None, "running_vacuum": None, "spark": None}
+    good |= {"advance_unit_moves": "yes", "rotor_springs_back": "yes"}
+    good |= {f"advance_reading_{point}": None for point in range(1, 7)}
+    low = vacuum * rng.choice((0.5, 0.59, 0.61, 0.9))
+    low_steady = {"idle_vacuum_low": low, "idle_vacuum_high": low, "needle": "steady"}
+    right, rich = dict(zip(GASES, SAMPLES[0], strict=True)), dict(zip(GASES, SAMPLES[1], strict=True))
+    misfire = dict(zip(GASES, SAMPLES[5], strict=True))
+    idle, raised = ({f"{gas}_1": x for gas, x in rich.items()}, {f"{gas}_2": x for gas, x in right.items()})
+    wander = {
+        "needle": "slow wander",
+        **idle,
+        **raised,
+        "mixture_best_vacuum": rng.choice((None, vacuum + 1)),
+    }
+    standard_air: dict[str, Entry | None] = {
+        "pull_mass": 3000.0,
+        "pull_from_speed": 30.0,
+        "pull_to_speed": 50.0,
+    }
+    for day in ("before", "after"):
+        standard_air[f"pull_barometer_{day}"] = rng.uniform(28.8, 30.2) * (1 if us else 3.386)
+        standard_air[f"pull_temperature_{day}"] = rng.uniform(60, 90) if us else rng.uniform(15, 32)
+    stories: tuple[dict[str, Entry | None], ...] = (
+        {**good, **low_steady, "timing": None},
+        {**good, **low_steady, "timing": limits.number("spec_timing")},
+        {**good, **wander, "timing": limits.number("spec_timing")},
+        {
+            **good,
+            **{name: "dry soot" for name in good if name.startswith("plug_look")},
+            **raised,
+            **{f"{gas}_1": x for gas, x in misfire.items()},
+        },
+        standard_air,
+    )
+    return rng.choice(stories)
 
 
 def _default(field: Field, shape: Shape) -> Entry | None:
@@ -286,9 +353,9 @@ def _make_coherent(shape: Shape, entries: dict[str, Entry | None], rng: random.R
                 6 * (speed - 300) / 500 + 2 + rng.choice((-3, -2, 0, 0, 1, 2, 3)), 1
             )
     for point in (1, 2):
-        for gas, value in zip(("co", "co2", "hc", "o2"), rng.choice(SAMPLES), strict=True):
-            if isinstance(entries[f"gas_{gas}_{point}"], float) and rng.random() < 0.97:
-                entries[f"gas_{gas}_{point}"] = round(value * rng.choice((1, 1, 0.9, 1.1)), 3)
+        for gas, value in zip(GASES, rng.choice(SAMPLES), strict=True):
+            if isinstance(entries[f"{gas}_{point}"], float) and rng.random() < 0.97:
+                entries[f"{gas}_{point}"] = round(value * rng.choice((1, 1, 0.9, 1.1)), 3)
     base = rng.uniform(6, 20)
     for name in [cell_name(f"pull_seconds_{day}", run) for day in ("before", "after") for run in (1, 2, 3)]:
         if isinstance(entries[name], float) and rng.random() < 0.95:
