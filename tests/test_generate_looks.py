@@ -7,17 +7,18 @@ from typing import Any
 
 import openpyxl
 import pytest
-import xlsxwriter
 from openpyxl.workbook import Workbook
 from PIL import ImageFont
 
 from tests.support.forms import cell_of
-from workbook_tools.form.model import Chart, Field, Line, Measure
+from tests.support.office import Office
+from workbook_tools.form import whole
+from workbook_tools.form.model import Field
 from workbook_tools.form.ranges import plausible_range
 from workbook_tools.generate import styles
-from workbook_tools.generate.charts import build_chart
+from workbook_tools.generate.chart_helpers import point_value
 from workbook_tools.generate.layout import layout, sheet_of
-from workbook_tools.generate.plan import ChartPlace, absolute, address
+from workbook_tools.generate.plan import absolute, address
 from workbook_tools.generate.workbook import new_workbook, shape_for
 
 LEAST_CONTRAST = 4.5
@@ -147,31 +148,41 @@ def test_job_number_is_in_head_and_footer(tmp_path: Path) -> None:
         assert read[plan.name].oddFooter.center.text == "Job =7&&B"
 
 
-def test_chart_over_an_item_is_drawn_over_its_values(tmp_path: Path) -> None:
-    """A chart with an x item is a scatter of the item's cells, and its limits are further lines."""
-    chart = Chart(
-        "Advance",
-        6,
-        bars=(Line("spec_advance_min", "least"),),
-        limits=(Line("spec_advance_max", "most"),),
-        x="spec_advance_speed",
-        x_title="rpm",
-        y_title=Measure("°", "°"),
-    )
-    plan = layout(SHAPE)
-    sheet = sheet_of(plan, "Engine")
-    out = tmp_path / "chart.xlsx"
-    with xlsxwriter.Workbook(out) as made:
-        page = made.add_worksheet("Engine")
-        place = ChartPlace(chart, 0, 15, 10, 6, 0, {})
-        page.insert_chart(0, 0, build_chart(made, plan, sheet, place, SHAPE))
-    (read,) = openpyxl.load_workbook(out)["Engine"]._charts
-    assert type(read).__name__ == "ScatterChart"
-    assert read.series[0].xVal.numRef.f == column_of("spec_advance_speed", 6)
-    assert [each.yVal.numRef.f for each in read.series] == [
-        column_of("spec_advance_min", 6),
-        column_of("spec_advance_max", 6),
-    ]
+def test_curve_is_drawn_without_its_holes(office: Office, tmp_path: Path) -> None:
+    """Points of the advance curve that were not read lie on a neighbour, in formulas as in Python."""
+    readings = {
+        "advance_speed_2": 900,
+        "advance_reading_2": 8,
+        "advance_speed_4": 1800,
+        "advance_reading_4": 19,
+    }
+    out = tmp_path / "filled.xlsx"
+    office.fill(new_workbook(tmp_path / "form.xlsx"), readings | {"advance_speed_5": 2400}, out)
+    page = openpyxl.load_workbook(out, data_only=True)["Ignition"]
+    values = whole.compute(SHAPE, {name: float(value) for name, value in readings.items()})
+    sheet = sheet_of(layout(SHAPE), "Ignition")
+    shown: dict[str, list[Any]] = {"number": [], "x": [], "y": []}
+    for point in sheet.points:
+        stored = page.cell(point.row + 1, point.column + 1).value
+        assert stored == point_value(point, values)
+        if point.y == "advance_corrected":
+            shown[point.part].append(stored)
+    assert shown["number"] == [None, 2, None, 4, None, None]
+    assert shown["x"] == [900, 900, 900, 1800, 1800, 1800]
+    assert shown["y"] == [8, 8, 8, 19, 19, 19]
+
+
+def test_curves_are_a_scatter_over_their_helper_cells(book: Workbook) -> None:
+    """The advance chart draws each curve over its own x and y cells."""
+    (chart,) = book["Ignition"]._charts
+    assert type(chart).__name__ == "ScatterChart"
+    (place,) = sheet_of(layout(SHAPE), "Ignition").charts
+    for series, line in zip(chart.series, place.chart.bars + place.chart.limits, strict=True):
+        for reference, column in zip(
+            (series.xVal, series.yVal), place.curve_columns[line.source], strict=True
+        ):
+            wanted = absolute("Ignition", place.row + 1, column, place.row + place.repeats)
+            assert reference.numRef.f == wanted.replace("'", "")
 
 
 def column_of(name: str, repeats: int) -> str:

@@ -11,11 +11,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from workbook_tools.form.sheets import SHEETS
 
 from workbook_tools.engine_geometry import default_banks
 from workbook_tools.form import whole
 from workbook_tools.form.model import Block, Field, Result, Shape, UnitSystem
+from workbook_tools.form.sheets import SHEETS
 from workbook_tools.generate.layout import layout
 from workbook_tools.generate.plan import Layout, SheetPlan, address
 
@@ -77,6 +77,7 @@ def cells_taken(plan: Layout, sheet: SheetPlan) -> Iterator[tuple[int, int]]:
     for caption in sheet.captions:
         yield from ((caption.row, column) for column in range(caption.column, caption.last_column + 1))
     yield from ((level.row, level.column) for level in sheet.levels)
+    yield from ((point.row, point.column) for point in sheet.points)
     yield sheet.job_number
     for chart in sheet.charts:
         rows = range(chart.row, chart.row + chart.rows)

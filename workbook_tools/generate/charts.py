@@ -84,15 +84,20 @@ def _limit(
 def _series(plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line) -> dict[str, Any]:
     """Name, categories and values of a series, as ranges of cells."""
     first, last = place.row + 1, place.row + place.repeats
+    categories: list[Any] = [sheet.name, first, place.categories_column, last, place.categories_column]
     if line.as_level:
         column = place.level_columns[line.source]
         values: list[Any] = [sheet.name, first, column, last, column]
+    elif line.source in place.curve_columns:
+        x, y = place.curve_columns[line.source]
+        categories, values = [sheet.name, first, x, last, x], [sheet.name, first, y, last, y]
     else:
         values = _range(plan, line.source, place.repeats)
-    categories: list[Any] = [sheet.name, first, place.categories_column, last, place.categories_column]
+    series = {"name": line.title, "categories": categories, "values": values}
     if place.chart.x is not None:
-        categories = _range(plan, place.chart.x, place.repeats)
-    return {"name": line.title, "categories": categories, "values": values}
+        # A blank form holds empty texts there: without this the x values would be declared as texts.
+        series["categories_data"] = [None] * place.repeats
+    return series
 
 
 def _range(plan: Layout, name: str, repeats: int) -> list[Any]:

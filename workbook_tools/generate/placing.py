@@ -13,6 +13,7 @@ from workbook_tools.generate.plan import (
     LevelCell,
     MetaCell,
     Place,
+    PointCell,
     SheetPlan,
 )
 
@@ -33,6 +34,7 @@ class SheetBuilder:
         self.places: list[Place] = []
         self.captions: list[Caption] = []
         self.levels: list[LevelCell] = []
+        self.points: list[PointCell] = []
         self.charts: list[ChartPlace] = []
         self.heights: dict[int, float] = {}
         self.widths: dict[int, float] = {}
@@ -66,6 +68,7 @@ class SheetBuilder:
             tuple(self.places),
             tuple(self.captions),
             tuple(self.levels),
+            tuple(self.points),
             tuple(self.charts),
             (TITLE_ROW, self.last_column - 1),
             heights,
@@ -229,11 +232,38 @@ class SheetBuilder:
             self._caption(self.row + offset, categories, "", "small label", number=number)
             for source, column in level_columns.items():
                 self.levels.append(LevelCell(self.row + offset, column, source))
-        self.charts.append(
-            ChartPlace(chart, self.row, rows, self.last_column + 1, len(numbers), categories, level_columns)
+        curves = self._curves(chart, numbers, categories + 1 + len(level_columns)) if chart.x else {}
+        place = ChartPlace(
+            chart, self.row, rows, self.last_column + 1, len(numbers), categories, level_columns, curves
         )
+        self.charts.append(place)
         self.row += rows
         self._space()
+
+    def _curves(
+        self, chart: Chart, numbers: tuple[int | None, ...], column: int
+    ) -> dict[str, tuple[int, int]]:
+        """Three helper columns a curve: the point's number, x and y."""
+        columns = {}
+        for line in (line for line in chart.bars + chart.limits if not line.as_level):
+            for offset, part in enumerate(("number", "x", "y")):
+                self._caption(self.row, column + offset, f"{line.title}: {part}", "small head")
+                for number in (number for number in numbers if number is not None):
+                    self.points.append(
+                        PointCell(
+                            self.row + number,
+                            column + offset,
+                            part,
+                            number,
+                            len(numbers),
+                            chart.x or "",
+                            line.source,
+                            column,
+                        )
+                    )
+            columns[line.source] = column + 1, column + 2
+            column += 3
+        return columns
 
     def _notes(self, notes: Notes) -> None:
         self._heading(notes.title)
@@ -269,6 +299,7 @@ class SheetBuilder:
 
     def _column_widths(self) -> tuple[float, ...]:
         used = [place.column for place in self.places] + [level.column for level in self.levels]
+        used += [point.column for point in self.points]
         last = max([self.last_column, *used])
         widths = [grid.LABEL_WIDTH] + [grid.COLUMN_WIDTH] * self.last_column + [grid.GAP_WIDTH]
         for column in range(self.last_column + 2, last + 1):

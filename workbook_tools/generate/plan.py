@@ -74,8 +74,22 @@ class LevelCell:
 
 
 @dataclass(frozen=True)
+class PointCell:
+    """A helper cell of one point of a curve: its number where it can be drawn, or the x or y drawn."""
+
+    row: int
+    column: int
+    part: Literal["number", "x", "y"]
+    number: int
+    repeats: int
+    x: str
+    y: str
+    numbers_column: int
+
+
+@dataclass(frozen=True)
 class ChartPlace:
-    """A chart, the cells it covers, and where its categories and levels stand (first row, column)."""
+    """A chart, the cells it covers, and the columns of its categories, levels and curves (x beside y)."""
 
     chart: Chart
     row: int
@@ -84,6 +98,7 @@ class ChartPlace:
     repeats: int
     categories_column: int
     level_columns: Mapping[str, int]
+    curve_columns: Mapping[str, tuple[int, int]]
 
 
 @dataclass(frozen=True)
@@ -115,6 +130,7 @@ class SheetPlan:
     places: tuple[Place, ...]
     captions: tuple[Caption, ...]
     levels: tuple[LevelCell, ...]
+    points: tuple[PointCell, ...]
     charts: tuple[ChartPlace, ...]
     job_number: tuple[int, int]
     row_heights: Mapping[int, float]

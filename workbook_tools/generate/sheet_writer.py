@@ -11,6 +11,7 @@ from xlsxwriter.worksheet import Worksheet
 from workbook_tools.form import whole
 from workbook_tools.form.model import NEAR_LIMIT, NOT_TAKEN, OUT_OF_LIMITS, Field, Result, Shape, cell_name
 from workbook_tools.form.values import Values
+from workbook_tools.generate.chart_helpers import level_formula, level_value, point_formula, point_value
 from workbook_tools.generate.charts import build_chart
 from workbook_tools.generate.layout import list_names
 from workbook_tools.generate.plan import (
@@ -69,7 +70,7 @@ class SheetWriter:
         self._job_number()
         for place in self.sheet.places:
             self._cell(place)
-        self._levels()
+        self._chart_helpers()
         for places in self._columns().values():
             self._validate(places)
             self._highlight(places)
@@ -144,14 +145,17 @@ class SheetWriter:
             return self.page.write_datetime(place.row, place.column, entry, style)
         return self.page.write_number(place.row, place.column, entry, style)
 
-    def _levels(self) -> None:
+    def _chart_helpers(self) -> None:
         style = self.styles.caption("small label")
-        for level in self.sheet.levels:
-            value = self.values.values[level.source]
-            formula = f'=IF(COUNT({level.source})=0,"",{level.source})'
+        helpers = [(each, level_formula(each), level_value(each, self.values)) for each in self.sheet.levels]
+        helpers += [
+            (each, point_formula(each, self.plan), point_value(each, self.values))
+            for each in self.sheet.points
+        ]
+        for cell, formula, value in helpers:
             shown = "" if value is None else value
             checked(
-                self.page.write_formula(level.row, level.column, formula, style, shown), "a level of a chart"
+                self.page.write_formula(cell.row, cell.column, formula, style, shown), "a cell of a chart"
             )
 
     # --- rules on cells ------------------------------------------------------------------------------------
