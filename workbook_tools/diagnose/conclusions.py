@@ -184,7 +184,8 @@ def _supported(case: Case, cause: str, cylinders: tuple[int, ...], found: Sequen
 def _contradiction(case: Case, cause: str, cylinders: tuple[int, ...], found: Sequence[Finding]) -> str | None:
     """Why a named cause can't be, '' where nothing speaks of it, None where something speaks for it."""
     for other in found:
-        if other.cause in IN_PLACE_OF.get(cause, ()) and other.strength == "confirmed" and _meet(cylinders, other.cylinders):
+        sure = other.strength == "confirmed" and not other.provisional
+        if sure and other.cause in IN_PLACE_OF.get(cause, ()) and _meet(cylinders, other.cylinders):
             return f"{named(other.cause, other.cylinders)} is confirmed in its place"
     verdict = TESTS[cause](case, cylinders)
     if verdict.says == "for" or any(cell in case.doubted for cell in verdict.cells):

@@ -213,7 +213,7 @@ def _out_again(case: Case, proof: Proof) -> Discrepancy:
     cell = proof.out[0]
     cause = proof.repair.cause
     message = (
-        f"The repair of {named(cause, ())} is not proven: {told(case, proof.out)} after it, which is not in limits. "
+        f"The repair of {named(cause, ())} is not proven: not in limits after it is {told(case, proof.out)}. "
         "Look for the cause again before the engine leaves."
     )
     return Discrepancy("repair_not_proven", cell, case.form.where(cell), _says(case, cell), _expected(case, cell), message)
