@@ -187,7 +187,8 @@ def _identity(path: Path, book: _Book) -> tuple[Shape, int, list[tuple[str, str,
         )
     try:
         version, cylinders = int(float(told["form_version"])), int(float(told["form_cylinders"]))
-        shape = shape_for(cylinders, told["form_banks"] or None, told["unit_system"].lower() or "us")  # type: ignore[arg-type]
+        currency = book.properties.get("form_currency", "").strip() or _text_at(book, "form_currency") or "$"
+        shape = shape_for(cylinders, told["form_banks"] or None, told["unit_system"].lower() or "us", currency)  # type: ignore[arg-type]
     except (ValueError, BadRequest) as problem:
         raise UnusableFile(
             f"{path}: what the form says of itself on sheet Cautions can't be read ({problem}); "
