@@ -1,8 +1,8 @@
 """The fault vocabulary: every cause that a check can find, what decides it, and what to do next.
 
-One row a cause; the ids are the choices of `concluded_cause` and `work_cause` on sheet Repairs and the `cause` of
-a finding. What decides, supports and speaks against a cause is said for people; the rules themselves stand in
-`diagnose`.
+One row a cause; the ids are the choices of `concluded_cause` and `work_cause` on sheet Repairs and the
+`cause` of a finding. What decides, supports and speaks against a cause is said for people; the rules
+themselves stand in `diagnose`.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ SYSTEMS: tuple[System, ...] = ("readiness", "compression", "ignition", "fuel and
 
 @dataclass(frozen=True)
 class Cause:
-    """One cause; `caution` is a key of `form.cautions.CAUTIONS` where the next step can hurt someone, else empty."""
+    """One cause; `caution` is a key of `form.cautions.CAUTIONS` where the next step can hurt, else empty."""
 
     id: str
     system: System
@@ -59,8 +59,7 @@ _CAUSES = (
         decided_by="cranking_speed below spec, or battery below 0.8 of the nominal voltage while cranking",
         supported_by="all compression readings even and low",
         next_step=(
-            "Charge or replace the battery, check the starter circuit, then repeat the "
-            "compression test"
+            "Charge or replace the battery, check the starter circuit, then repeat the compression test"
         ),
         caution="battery",
     ),
@@ -276,8 +275,7 @@ _CAUSES = (
         system="fuel and air",
         shown_as="Cracked manifold or burned heat riser",
         decided_by=(
-            "cranking vacuum still low after the fastenings were tightened; or heat riser burned "
-            "through"
+            "cranking vacuum still low after the fastenings were tightened; or heat riser burned through"
         ),
         next_step="Pressure-test or remove the manifold",
         caution="hot parts",

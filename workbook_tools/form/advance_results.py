@@ -1,7 +1,9 @@
-"""The advance curve: the band between the manual's points at the speed of each reading, and what the readings say.
+"""The advance curve: the band between the manual's points at the speed of each reading, and what the
+readings say.
 
-The least and the most advance run straight from point to point of the manual; outside its points there is no band.
-The initial timing error is taken off each reading first, so that a distributor set late is not blamed on the weights.
+The least and the most advance run straight from point to point of the manual; outside its points there is
+no band. The initial timing error is taken off each reading first, so that a distributor set late is not
+blamed on the weights.
 """
 
 from __future__ import annotations
@@ -88,7 +90,10 @@ def band_edge_results(side: Side, label: str) -> tuple[Result, ...]:
         return f"SUMIF({speeds},{cell},{values})/COUNTIF({speeds},{cell})"
 
     before, after = f"advance_{side}_before_#", f"advance_{side}_after_#"
-    not_above, not_under = f'COUNTIF({speeds},"<="&advance_speed_#)', f'COUNTIF({speeds},">="&advance_speed_#)'
+    not_above, not_under = (
+        f'COUNTIF({speeds},"<="&advance_speed_#)',
+        f'COUNTIF({speeds},">="&advance_speed_#)',
+    )
     return (
         per_point(
             f"advance_{side}_speed",

@@ -1,4 +1,5 @@
-"""What the readings taken again after the repair give: the needle's mean and swing, the cylinders compared again."""
+"""What the readings taken again after the repair give: the needle's mean and swing, the cylinders compared
+again."""
 
 from __future__ import annotations
 
@@ -65,7 +66,7 @@ def spread(v: Values, _: int | None) -> Value:
 
 
 def comparison_line(v: Values, _: int | None) -> Value:
-    """Lowest reading that comparison with the highest cylinder allows, of the readings taken after the repair."""
+    """Lowest reading after the repair that comparison with the highest cylinder allows."""
     highest = v.number("after_compression_highest")
     largest, percent = v.number("spec_compression_spread"), v.number("spec_lowest_percent")
     if highest is None or (largest is None and percent is None):

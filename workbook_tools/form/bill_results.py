@@ -1,7 +1,8 @@
-"""The bill: each line to the cent, halves away from zero, then the sums; Python works in decimals (`money.py`).
+"""The bill: each line to the cent, halves away from zero, then the sums; Python works in decimals
+(`money.py`).
 
-A line is rounded once; its labour is the line less its parts, so that parts and labour always add up to the lines.
-A credit is a negative quantity.
+A line is rounded once; its labour is the line less its parts, so that parts and labour always add up to the
+lines. A credit is a negative quantity.
 """
 
 from __future__ import annotations
@@ -151,7 +152,7 @@ TOTALS = (
     Result(
         "bill_note",
         "Missing",
-        f'=IF(AND(SUM(tax_percent)>0,{"AND(" + ",".join(f"tax_on<>{chr(34)}{word}{chr(34)}" for word in ("parts", "parts and labour", "nothing")) + ")"}),'
+        '=IF(AND(SUM(tax_percent)>0,tax_on<>"parts",tax_on<>"parts and labour",tax_on<>"nothing"),'
         f'"{CHOOSE_TAXED}","")',
         bill_note,
         wide=True,

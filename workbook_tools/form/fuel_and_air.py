@@ -1,6 +1,7 @@
 """Sheet Fuel and air: intake, valve clearance, mixture, fuel pump, exhaust and exhaust gas, in that order.
 
-What is worked out from the readings stands in `fuel_results.py` and `gas_results.py`; this module says what is asked.
+What is worked out from the readings stands in `fuel_results.py` and `gas_results.py`; this module says what
+is asked.
 """
 
 from __future__ import annotations
@@ -26,13 +27,20 @@ PRESSURE_LIMITS = Limits("spec_fuel_pressure_min", "spec_fuel_pressure_max", "fu
 
 FUEL_AND_AIR = Sheet(
     name="Fuel and air",
-    purpose="Prove the intake tight and the fuel pressure right before the mixture or the carburettor is blamed.",
+    purpose="Prove the intake tight and the fuel pressure right before mixture or carburettor is blamed.",
     cost="45 minutes; vacuum gauge, fuel pressure gauge, measuring can, watch, exhaust analyser",
     parts=(
         Block(
             "Cranking vacuum",
             (
-                Field("cranking_vacuum", "Cranking vacuum", measure=VACUUM, low=0, high=29, limits=CRANKING_LIMITS),
+                Field(
+                    "cranking_vacuum",
+                    "Cranking vacuum",
+                    measure=VACUUM,
+                    low=0,
+                    high=29,
+                    limits=CRANKING_LIMITS,
+                ),
                 Field("cranking_vacuum_rise", "It rises", "choice", choices=("fast", "slow")),
                 Field(
                     "cranking_vacuum_retest",
@@ -45,8 +53,8 @@ FUEL_AND_AIR = Sheet(
                 *fuel_results.INTAKE,
             ),
             cautions=("running engine", "hot parts"),
-            what_to_do="Ignition disabled, throttle shut, idle bypass shut: read while the starter turns the engine. Low: "
-            "tighten the manifold fastenings, engine stopped, and read again.",
+            what_to_do="Ignition disabled, throttle and idle bypass shut: read while the starter turns the "
+            "engine. Low: tighten the manifold fastenings, engine stopped, and read again.",
         ),
         Block(
             "Valve clearance and heat riser",
@@ -63,7 +71,12 @@ FUEL_AND_AIR = Sheet(
                     "choice",
                     choices=("steady", "unchanged", "better", "not done"),
                 ),
-                Field("heat_riser", "Heat riser", "choice", choices=("free", "stuck", "burned through", "not fitted")),
+                Field(
+                    "heat_riser",
+                    "Heat riser",
+                    "choice",
+                    choices=("free", "stuck", "burned through", "not fitted"),
+                ),
             ),
             what_to_do="Clearance before mixture: a valve that does not close lowers every vacuum reading.",
             cautions=("hot parts",),
@@ -72,7 +85,12 @@ FUEL_AND_AIR = Sheet(
             "Idle mixture",
             (
                 Field(
-                    "mixture_best_vacuum", "Highest steady vacuum", measure=VACUUM, low=0, high=29, limits=IDLE_LIMITS
+                    "mixture_best_vacuum",
+                    "Highest steady vacuum",
+                    measure=VACUUM,
+                    low=0,
+                    high=29,
+                    limits=IDLE_LIMITS,
                 ),
             ),
             what_to_do="Turn the mixture screw for the highest steady needle.",
@@ -82,17 +100,32 @@ FUEL_AND_AIR = Sheet(
             "Running mixture",
             (
                 Field("running_speed", "Running speed", measure=SPEED, low=800, high=5000),
-                Field("running_vacuum", "Vacuum at that speed", measure=VACUUM, low=0, high=29, limits=RUNNING_LIMITS),
+                Field(
+                    "running_vacuum",
+                    "Vacuum at that speed",
+                    measure=VACUUM,
+                    low=0,
+                    high=29,
+                    limits=RUNNING_LIMITS,
+                ),
                 Field("running_vacuum_choked", "Vacuum with the choke drawn", measure=VACUUM, low=0, high=29),
                 *fuel_results.RUNNING,
             ),
-            what_to_do="Set and hold the throttle. Below normal: draw the choke slowly and watch whether the needle rises.",
+            what_to_do="Set and hold the throttle. Below normal: draw the choke slowly and watch "
+            "whether the needle rises.",
             cautions=("running engine", "exhaust gas"),
         ),
         Block(
             "Fuel pump",
             (
-                Field("fuel_pressure", "Fuel pressure", measure=FUEL_PRESSURE, low=0, high=30, limits=PRESSURE_LIMITS),
+                Field(
+                    "fuel_pressure",
+                    "Fuel pressure",
+                    measure=FUEL_PRESSURE,
+                    low=0,
+                    high=30,
+                    limits=PRESSURE_LIMITS,
+                ),
                 Field("fuel_delivery_volume", "Fuel delivered", measure=VOLUME, low=0, high=10),
                 Field("fuel_delivery_time", "In this time", measure=SECONDS, low=1, high=600),
                 *fuel_results.PUMP,
@@ -125,8 +158,22 @@ FUEL_AND_AIR = Sheet(
                     choices=("hexane", "propane", "methane"),
                     default="hexane",
                 ),
-                Field("fuel_h_per_c", "Hydrogen to carbon of the fuel", measure=ATOMS, low=0.1, high=4.5, default=1.7261),
-                Field("fuel_o_per_c", "Oxygen to carbon of the fuel", measure=ATOMS, low=0, high=1.5, default=0.0175),
+                Field(
+                    "fuel_h_per_c",
+                    "Hydrogen to carbon of the fuel",
+                    measure=ATOMS,
+                    low=0.1,
+                    high=4.5,
+                    default=1.7261,
+                ),
+                Field(
+                    "fuel_o_per_c",
+                    "Oxygen to carbon of the fuel",
+                    measure=ATOMS,
+                    low=0,
+                    high=1.5,
+                    default=0.0175,
+                ),
                 *gas_results.FUEL_CONSTANTS,
             ),
         ),

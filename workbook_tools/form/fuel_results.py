@@ -1,8 +1,9 @@
 """What the fuel and air readings give, except the exhaust gas: intake, running mixture, pump.
 
-The starter turns the engine without spark, so the cranking vacuum waits for readiness and compression only; a cylinder
-that leaks lowers it too. A running mixture is lean where the vacuum stays below normal at a set throttle and the choke
-brings it up. Source: common practice; the published rules they agree with are listed in docs/sources.md.
+The starter turns the engine without spark, so the cranking vacuum waits for readiness and compression only;
+a cylinder that leaks lowers it too. A running mixture is lean where the vacuum stays below normal at a set
+throttle and the choke brings it up. Source: common practice; the published rules they agree with are listed
+in docs/sources.md.
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ NORMAL = "normal"
 SECONDS_A_MINUTE = 60
 
 
-# --- intake ----------------------------------------------------------------------------------------------------------
+# --- intake --------------------------------------------------------------------------------------------
 
 
 def cylinder_lowers_vacuum(v: Values, _: int | None) -> Value:
@@ -42,7 +43,10 @@ def cylinder_lowers_vacuum(v: Values, _: int | None) -> Value:
 def intake_word(v: Values, _: int | None) -> Value:
     """What cranking vacuum and retest say of the intake, other systems left aside."""
     first, again = v.text("mark_cranking_vacuum"), v.text("mark_cranking_vacuum_retest")
-    slow, retested = v.text("cranking_vacuum_rise") == "slow", v.number("margin_cranking_vacuum_retest") is not None
+    slow, retested = (
+        v.text("cranking_vacuum_rise") == "slow",
+        v.number("margin_cranking_vacuum_retest") is not None,
+    )
     first_low = v.number("margin_cranking_vacuum") is not None and not is_inside(v, "cranking_vacuum")
     if retested:
         if again == OUT_OF_LIMITS:
@@ -103,7 +107,7 @@ INTAKE = (
 )
 
 
-# --- running mixture -------------------------------------------------------------------------------------------------
+# --- running mixture -----------------------------------------------------------------------------------
 
 
 def choke_gain(v: Values, _: int | None) -> Value:
@@ -154,7 +158,7 @@ RUNNING = (
 )
 
 
-# --- fuel pump -------------------------------------------------------------------------------------------------------
+# --- fuel pump -----------------------------------------------------------------------------------------
 
 
 def fuel_delivery_rate(v: Values, _: int | None) -> Value:
@@ -170,7 +174,9 @@ def pump_says(v: Values, _: int | None) -> Value:
     pressure, delivery = v.text("mark_fuel_pressure"), v.text("mark_fuel_delivery_rate")
     reading, most = v.number("fuel_pressure"), v.number("high_limit_fuel_pressure")
     if pressure == OUT_OF_LIMITS:
-        return "pressure high" if most is not None and reading is not None and reading > most else "pressure low"
+        return (
+            "pressure high" if most is not None and reading is not None and reading > most else "pressure low"
+        )
     if delivery == OUT_OF_LIMITS:
         return "delivery low"
     return "in order" if pressure in (IN_LIMITS, NEAR_LIMIT) else None

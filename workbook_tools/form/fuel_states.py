@@ -3,23 +3,27 @@
 Fault found, when one of these is confirmed or indicated (in this order the next step is chosen):
 
     air cleaner   dirty or blocked
-    tighten       cranking vacuum out of limits or slow to rise, not read again; not while a cylinder is low or leaks
-    tightened     the same, and back in limits after the fastenings were tightened: proves the leak in any case
-    manifold      still out of limits after tightening, having been so before, not while a cylinder is low or leaks; or
-                  heat riser burned through
+    tighten       cranking vacuum out of limits or slow to rise, not read again; not while a cylinder is low
+                  or leaks
+    tightened     the same, and back in limits after the fastenings were tightened: proves the leak in any
+                  case
+    manifold      still out of limits after tightening, having been so before, not while a cylinder is low
+                  or leaks; or heat riser burned through
     heat riser    stuck
     pump          fuel pressure out of limits, or delivery under its limit
-    exhaust       back-pressure over its limit; or, where it was not measured and from three cylinders up, the needle is
-                  seen to fall while a raised speed is held and the figures say so too
-    mixture       running vacuum out and the choke brings it up; or out, the choke not tried, and a plug blistered white; or
-                  lambda out of its limits at the raised speed in a sample that can be believed
-    idle mixture  slow wander that goes steady in limits by the mixture screw; or, without that reading, slow wander and
-                  lambda off at idle while it is in limits at the raised speed
+    exhaust       back-pressure over its limit; or, where it was not measured and from three cylinders up,
+                  the needle is seen to fall while a raised speed is held and the figures say so too
+    mixture       running vacuum out and the choke brings it up; or out, the choke not tried, and a plug
+                  blistered white; or lambda out of its limits at the raised speed in a sample that can be
+                  believed
+    idle mixture  slow wander that goes steady in limits by the mixture screw; or, without that reading,
+                  slow wander and lambda off at idle while it is in limits at the raised speed
     unexplained   steady low vacuum with even compression that counts, timing in limits and the intake tight
 
 A reading beyond its limit by less than the gauge's limit of error is a sign and finds nothing here.
 
-Proven, when none is found and cranking vacuum and fuel pressure were read and are in limits. Otherwise not proven yet.
+Proven, when none is found and cranking vacuum and fuel pressure were read and are in limits. Otherwise not
+proven yet.
 """
 
 from __future__ import annotations
@@ -45,7 +49,7 @@ NEXT_FOR_FAULT = {
 }
 
 
-# --- mixture ---------------------------------------------------------------------------------------------------------
+# --- mixture -------------------------------------------------------------------------------------------
 
 
 def mixture_fault(v: Values, _: int | None) -> Value:
@@ -68,7 +72,7 @@ def idle_mixture_fault(v: Values, _: int | None) -> Value:
     return "yes" if idle_off and v.text("mixture_says", 2) in (IN_ORDER, MISFIRE) else None
 
 
-# --- exhaust and the unexplained -------------------------------------------------------------------------------------
+# --- exhaust and the unexplained -----------------------------------------------------------------------
 
 
 def exhaust_fault(v: Values, _: int | None) -> Value:
@@ -95,7 +99,8 @@ def exhaust_fault_formula(shape: Shape, _: int | None) -> str:
 def vacuum_unexplained(v: Values, _: int | None) -> Value:
     """'yes' where a steady vacuum is below its range with compression, timing and intake all in order."""
     margin, mean, least = (
-        v.number(name) for name in ("margin_idle_vacuum_mean", "idle_vacuum_mean", "low_limit_idle_vacuum_mean")
+        v.number(name)
+        for name in ("margin_idle_vacuum_mean", "idle_vacuum_mean", "low_limit_idle_vacuum_mean")
     )
     low = margin is not None and margin < 0 and mean is not None and least is not None and mean < least
     even = v.text("compression_even") == "yes" and v.text("compression_counts") != "no"
@@ -104,7 +109,7 @@ def vacuum_unexplained(v: Values, _: int | None) -> Value:
     return "yes" if steady and low and even and intake and is_inside(v, "timing") else None
 
 
-# --- the system ------------------------------------------------------------------------------------------------------
+# --- the system ----------------------------------------------------------------------------------------
 
 
 def fuel_fault(v: Values, _: int | None) -> Value:
@@ -173,7 +178,8 @@ FUEL_SUMMARY = (
             f'IF(state_fuel_and_air="{PROVEN}","",IF(COUNT(cranking_vacuum)=0,'
             '"Read the vacuum while the starter turns the engine, throttle closed",IF(COUNT(fuel_pressure)=0,'
             '"Tee the fuel pressure gauge in at the carburettor",IF(COUNT(site_cranking_vacuum_min)=0,'
-            '"Fill in the engine\'s lowest cranking vacuum on Engine","Look at the marks on Fuel and air"))))',
+            '"Fill in the engine\'s lowest cranking vacuum on Engine",'
+            '"Look at the marks on Fuel and air"))))',
         ),
         next_fuel_and_air,
         wide=True,
@@ -182,15 +188,17 @@ FUEL_SUMMARY = (
         "mixture_fault",
         "Fault in the running mixture",
         f'=IF(OR({either("mixture_says_2", (LEAN, RICH))},AND(mark_running_vacuum="{OUT_OF_LIMITS}",'
-        'OR(choke_brings_it_up="yes",AND(COUNT(choke_gain)=0,COUNTIF(all_plug_look,"blistered white")>0)))),"yes","")',
+        'OR(choke_brings_it_up="yes",AND(COUNT(choke_gain)=0,COUNTIF(all_plug_look,"blistered white")>0)))),'
+        '"yes","")',
         mixture_fault,
         working=True,
     ),
     Result(
         "idle_mixture_fault",
         "Fault in the idle mixture",
-        '=IF(needle_judged<>"slow wander","",IF(IF(COUNT(margin_mixture_best_vacuum)=1,margin_mixture_best_vacuum>=0,'
-        f'AND(OR({either("mixture_says_1", (LEAN, RICH))}),OR({either("mixture_says_2", (IN_ORDER, MISFIRE))}))),"yes",""))',
+        '=IF(needle_judged<>"slow wander","",IF(IF(COUNT(margin_mixture_best_vacuum)=1,'
+        f"margin_mixture_best_vacuum>=0,AND(OR({either('mixture_says_1', (LEAN, RICH))}),"
+        f'OR({either("mixture_says_2", (IN_ORDER, MISFIRE))}))),"yes",""))',
         idle_mixture_fault,
         working=True,
     ),

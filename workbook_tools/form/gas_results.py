@@ -1,6 +1,8 @@
-"""What four exhaust gases give at idle (point 1) and at the raised speed (point 2): carbon, balance, lambda, mixture.
+"""What four exhaust gases give at idle (point 1) and at the raised speed (point 2): carbon, balance,
+lambda, mixture.
 
-The same equations as `exhaust_gas.py`, which gives their sources; a sample that can't be believed gives no mixture.
+The same equations as `exhaust_gas.py`, which gives their sources; a sample that can't be believed gives no
+mixture.
 """
 
 from __future__ import annotations
@@ -20,7 +22,7 @@ INCOMPLETE = "read all four gases"
 LEAN, RICH, IN_ORDER, MISFIRE = "lean", "rich", "in order", "in order, but a cylinder misfires"
 
 
-# --- the analyser and the fuel ---------------------------------------------------------------------------------------
+# --- the analyser and the fuel -------------------------------------------------------------------------
 
 
 def carbon_atoms(v: Values, _: int | None) -> Value:
@@ -37,7 +39,12 @@ def fuel_constant(field: str, standard: str) -> Result:
         return given if given is not None else v.constant(standard)
 
     return Result(
-        f"{field}_used", f"{field[5].upper()}/C used", f"=IF(COUNT({field})=1,{field},{{{standard}}})", compute, ATOMS, working=True
+        f"{field}_used",
+        f"{field[5].upper()}/C used",
+        f"=IF(COUNT({field})=1,{field},{{{standard}}})",
+        compute,
+        ATOMS,
+        working=True,
     )
 
 
@@ -55,7 +62,7 @@ FUEL_CONSTANTS = (
 )
 
 
-# --- a sample --------------------------------------------------------------------------------------------------------
+# --- a sample ------------------------------------------------------------------------------------------
 
 
 def taken(v: Values, n: int | None) -> list[float]:
@@ -72,19 +79,31 @@ def carbon_sum(v: Values, n: int | None) -> Value:
 def lambda_balance(v: Values, n: int | None) -> Value:
     """Carbon oxides and oxygen as shares of all they can be: near 1 for any exhaust."""
     co, co2, o2 = v.number("gas_co", n), v.number("gas_co2", n), v.number("gas_o2", n)
-    return None if co is None or co2 is None or o2 is None else sheet_round(exhaust_gas.gas_balance(co, co2, o2), 6)
+    return (
+        None
+        if co is None or co2 is None or o2 is None
+        else sheet_round(exhaust_gas.gas_balance(co, co2, o2), 6)
+    )
 
 
 def shifted_balance(v: Values, n: int | None) -> Value:
     """The balance that ten times the CO2 would give."""
     co, co2, o2 = v.number("gas_co", n), v.number("gas_co2", n), v.number("gas_o2", n)
-    return None if co is None or co2 is None or o2 is None else sheet_round(exhaust_gas.gas_balance(co, 10 * co2, o2), 6)
+    return (
+        None
+        if co is None or co2 is None or o2 is None
+        else sheet_round(exhaust_gas.gas_balance(co, 10 * co2, o2), 6)
+    )
 
 
 def sample_ok(v: Values, n: int | None) -> Value:
     """Whether a mixture finding may rest on the sample, and if not, why."""
     read = len(taken(v, n))
-    balance, shifted, carbon = v.number("lambda_balance", n), v.number("shifted_balance", n), v.number("carbon_sum", n)
+    balance, shifted, carbon = (
+        v.number("lambda_balance", n),
+        v.number("shifted_balance", n),
+        v.number("carbon_sum", n),
+    )
     if not read:
         return None
     if read < len(GASES) or balance is None or shifted is None or carbon is None:
@@ -155,13 +174,12 @@ def per_point(name: str, label: str, formula, compute, measure=NONE, **more) -> 
 
 def balance_formula(co2: str) -> str:
     """The gas balance as a formula, with the CO2 as read or shifted."""
-    return f'=IF(COUNT(gas_co_#,gas_co2_#,gas_o2_#)<3,"",ROUND((gas_co_#+{co2})/{{whole_carbon}}+gas_o2_#/{{air_oxygen}},6))'
+    balance = f"(gas_co_#+{co2})/{{whole_carbon}}+gas_o2_#/{{air_oxygen}}"
+    return f'=IF(COUNT(gas_co_#,gas_co2_#,gas_o2_#)<3,"",ROUND({balance},6))'
 
 
 _FOUR = ",".join(f"{gas}_#" for gas in GASES)
-_WATER = (
-    "(fuel_h_per_c_used/4*{water_gas}*gas_co2_#/({water_gas}*gas_co2_#+gas_co_#)-fuel_o_per_c_used/2)"
-)
+_WATER = "(fuel_h_per_c_used/4*{water_gas}*gas_co2_#/({water_gas}*gas_co2_#+gas_co_#)-fuel_o_per_c_used/2)"
 _NEEDED = "(1+fuel_h_per_c_used/4-fuel_o_per_c_used/2)"
 
 GAS = (
@@ -173,7 +191,12 @@ GAS = (
         VOLUME_SHARE,
     ),
     per_point(
-        "lambda_balance", "Gas balance", balance_formula("gas_co2_#"), lambda_balance, RATIO, help="near 1 in any exhaust"
+        "lambda_balance",
+        "Gas balance",
+        balance_formula("gas_co2_#"),
+        lambda_balance,
+        RATIO,
+        help="near 1 in any exhaust",
     ),
     per_point(
         "sample_ok",
@@ -211,8 +234,22 @@ GAS = (
         RATIO,
         working=True,
     ),
-    per_point("lambda_low", "Rich below", lambda_limit_formula("lambda_rich"), lambda_limit("lambda_rich"), RATIO, working=True),
-    per_point("lambda_high", "Lean above", lambda_limit_formula("lambda_lean"), lambda_limit("lambda_lean"), RATIO, working=True),
+    per_point(
+        "lambda_low",
+        "Rich below",
+        lambda_limit_formula("lambda_rich"),
+        lambda_limit("lambda_rich"),
+        RATIO,
+        working=True,
+    ),
+    per_point(
+        "lambda_high",
+        "Lean above",
+        lambda_limit_formula("lambda_lean"),
+        lambda_limit("lambda_lean"),
+        RATIO,
+        working=True,
+    ),
     per_point(
         "gas_misfire",
         "Unburned fuel and air",

@@ -1,7 +1,7 @@
 """Sheet Ignition: points before timing, timing, advance by vacuum and by speed, and the spark itself.
 
-What is worked out from the readings stands in `ignition_results.py`, the advance curve in `advance_results.py`; this
-module says what is asked, in which order.
+What is worked out from the readings stands in `ignition_results.py`, the advance curve in
+`advance_results.py`; this module says what is asked, in which order.
 """
 
 from __future__ import annotations
@@ -33,8 +33,8 @@ IGNITION = Sheet(
                 Field("dwell", "Dwell", measure=ANGLE, low=2, high=180, limits=DWELL_LIMITS),
                 *results.POINTS,
             ),
-            what_to_do="Ignition off for contacts and gap. Gap or dwell is enough; with electronic or magneto ignition go on "
-            "to the timing.",
+            what_to_do="Ignition off for contacts and gap. Gap or dwell is enough; with electronic or "
+            "magneto ignition go on to the timing.",
             cautions=("high voltage", "running engine"),
         ),
         Block(
@@ -56,8 +56,8 @@ IGNITION = Sheet(
                 Field("manifold_vacuum_then", "Vacuum in the manifold then", measure=VACUUM, low=0, high=29),
                 *results.VACUUM_ADVANCE,
             ),
-            what_to_do="Line connected: vary the speed and watch the unit. If it stands still, tee the gauge into its line, "
-            "raise the speed slowly, and read line and manifold at the same throttle.",
+            what_to_do="Line connected: vary the speed and watch the unit. If it stands still, tee the gauge "
+            "into its line, raise the speed slowly, and read line and manifold at the same throttle.",
             cautions=("running engine", "exhaust gas"),
         ),
         Block(
@@ -91,7 +91,7 @@ IGNITION = Sheet(
         Block(
             "Spark",
             (Field("spark", "Spark", "choice", choices=("strong", "weak", "none")),),
-            what_to_do="Spark tester on a lead, body to earth; starter turned by a helper. No fuel vapour near.",
+            what_to_do="Spark tester on a lead, body to earth; helper at the starter; no fuel vapour near.",
             cautions=("high voltage",),
         ),
     ),

@@ -1,8 +1,8 @@
 """What the ignition readings give: points, timing, and the vacuum advance, as formulas and as Python.
 
-With the cam and the distributor body fixed, one degree more dwell makes the spark about one crank degree later: half
-a distributor degree on each side of the lobe, and the crank turns twice as fast (geometry). So the points are set
-before the timing. Dwell can't exceed the distributor's turn shared among the cylinders.
+With the cam and the distributor body fixed, one degree more dwell makes the spark about one crank degree
+later: half a distributor degree on each side of the lobe, and the crank turns twice as fast (geometry). So
+the points are set before the timing. Dwell can't exceed the distributor's turn shared among the cylinders.
 """
 
 from __future__ import annotations
@@ -31,15 +31,17 @@ def difference(v: Values, of: str, less: str) -> Value:
     return None if first is None or second is None else sheet_round(first - second, 6)
 
 
-# --- contact points --------------------------------------------------------------------------------------------------
+# --- contact points ------------------------------------------------------------------------------------
 
 
 def points_fitted(v: Values, _: int | None) -> Value:
-    """'no' for electronic and magneto ignition, 'yes' for contact points, also where only their readings say so."""
+    """'no' for electronic and magneto ignition, 'yes' for contact points, also where only readings say so."""
     kind = v.text("ignition_type")
     if kind in NO_POINTS:
         return "no"
-    read = v.number("point_gap") is not None or v.number("dwell") is not None or v.text("contacts") in CONTACTS
+    read = (
+        v.number("point_gap") is not None or v.number("dwell") is not None or v.text("contacts") in CONTACTS
+    )
     return "yes" if kind == "contact points" or read else None
 
 
@@ -67,7 +69,7 @@ def dwell_possible(v: Values, _: int | None) -> Value:
 
 
 def dwell_timing_shift(v: Values, _: int | None) -> Value:
-    """Crank degrees by which setting the dwell to the middle of its range moves the spark; later is negative."""
+    """Crank degrees by which setting the dwell to mid-range moves the spark; later is negative."""
     dwell, low, high = v.number("dwell"), v.number("spec_dwell_min"), v.number("spec_dwell_max")
     if dwell is None or low is None or high is None or v.text("points_fitted") == "no":
         return None
@@ -140,7 +142,7 @@ POINTS = (
 )
 
 
-# --- timing ----------------------------------------------------------------------------------------------------------
+# --- timing --------------------------------------------------------------------------------------------
 
 
 def timing_error(v: Values, _: int | None) -> Value:
@@ -206,7 +208,7 @@ TIMING_RESULTS = (
 )
 
 
-# --- vacuum advance --------------------------------------------------------------------------------------------------
+# --- vacuum advance ------------------------------------------------------------------------------------
 
 
 def advance_line_difference(v: Values, _: int | None) -> Value:
@@ -217,10 +219,14 @@ def advance_line_difference(v: Values, _: int | None) -> Value:
 def line_compare(v: Values, _: int | None) -> Value:
     """Which is at fault where the unit does not move: the unit if the line carries the vacuum, else the line.
 
-    With the throttle so far open that there is next to no vacuum, or with more in the line than in the manifold, neither
-    can be told: both are to be read again.
+    With the throttle so far open that there is next to no vacuum, or with more in the line than in the
+    manifold, neither can be told: both are to be read again.
     """
-    moves, lost, same = v.text("advance_unit_moves"), v.number("advance_line_difference"), v.constant("same_vacuum")
+    moves, lost, same = (
+        v.text("advance_unit_moves"),
+        v.number("advance_line_difference"),
+        v.constant("same_vacuum"),
+    )
     if moves == "yes":
         return MOVES
     if moves != "no":

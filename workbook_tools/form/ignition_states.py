@@ -2,19 +2,21 @@
 
 Fault found, when one of these is confirmed or indicated (in this order the next step is chosen):
 
-    points    gap or dwell out of limits, or contacts worn, out of line, burned or pitted; not where no points are fitted
+    points    gap or dwell out of limits, or contacts worn, out of line, burned or pitted; not where no
+              points are fitted
     timing    measured timing out of limits
-    to read   timing not measured, while a steady vacuum is out below its range, compression is even and counts, and the
-              vacuum is not so low that an untested intake explains it better
-    advance   the unit does not move, and line and manifold vacuum tell whether unit or line; the rotor does not spring
-              back at once; or a reading out of the curve's band
-    plugs     a plug cracked or worn, or its gap out of limits; or the plug alone wet or sooty in a cylinder that hardly
-              slows the engine, though its compression is normal
-    spark     weak or none; or, not called strong, most plugs sooty with the mixture in order, and unburned gas with even
-              compression
+    to read   timing not measured, while a steady vacuum is out below its range, compression is even and
+              counts, and the vacuum is not so low that an untested intake explains it better
+    advance   the unit does not move, and line and manifold vacuum tell whether unit or line; the rotor does
+              not spring back at once; or a reading out of the curve's band
+    plugs     a plug cracked or worn, or its gap out of limits; or the plug alone wet or sooty in a cylinder
+              that hardly slows the engine, though its compression is normal
+    spark     weak or none; or, not called strong, most plugs sooty with the mixture in order, and unburned
+              gas with even compression
 
-Proven, when none is found and the timing, and gap or dwell where points are fitted, were read and are in limits.
-Otherwise not proven yet. Points count as fitted where the engine says so, or where it says nothing and they were read.
+Proven, when none is found and the timing, and gap or dwell where points are fitted, were read and are in
+limits. Otherwise not proven yet. Points count as fitted where the engine says so, or where it says nothing
+and they were read.
 """
 
 from __future__ import annotations
@@ -40,12 +42,24 @@ WORN_CONTACTS = ("worn", "out of line", "burned", "pitted")
 def timing_to_read(v: Values, _: int | None) -> Value:
     """'yes' where a steady low vacuum with even compression asks for the timing, which was not measured."""
     mean, least = v.number("idle_vacuum_mean"), v.number("low_limit_idle_vacuum_mean")
-    low = v.text("mark_idle_vacuum_mean") == OUT_OF_LIMITS and mean is not None and least is not None and mean < least
+    low = (
+        v.text("mark_idle_vacuum_mean") == OUT_OF_LIMITS
+        and mean is not None
+        and least is not None
+        and mean < least
+    )
     even = v.text("compression_even") == "yes" and v.text("compression_counts") != "no"
-    intake_read = v.number("margin_cranking_vacuum") is not None or v.number("margin_cranking_vacuum_retest") is not None
+    intake_read = (
+        v.number("margin_cranking_vacuum") is not None
+        or v.number("margin_cranking_vacuum_retest") is not None
+    )
     intake_likelier = v.text("vacuum_very_low") == "yes" and not intake_read
     unread = v.number("margin_timing") is None
-    return "yes" if v.text("idle_is_steady") == "yes" and low and even and unread and not intake_likelier else None
+    return (
+        "yes"
+        if v.text("idle_is_steady") == "yes" and low and even and unread and not intake_likelier
+        else None
+    )
 
 
 def ignition_fault(v: Values, _: int | None) -> Value:
@@ -58,7 +72,11 @@ def ignition_fault(v: Values, _: int | None) -> Value:
     if v.text("timing_to_read") == "yes":
         return "to read"
     sticking = v.text("rotor_springs_back") in ("sluggish", "no")
-    if v.text("line_compare") in (UNIT, LINE) or sticking or v.count_text("mark_advance_corrected", OUT_OF_LIMITS):
+    if (
+        v.text("line_compare") in (UNIT, LINE)
+        or sticking
+        or v.count_text("mark_advance_corrected", OUT_OF_LIMITS)
+    ):
         return "advance"
     unfit = v.count_text("plug_look", "cracked or worn") + v.count_text("mark_plug_gap", OUT_OF_LIMITS)
     if unfit + v.count_text("plug_unfired", "yes"):
@@ -67,7 +85,7 @@ def ignition_fault(v: Values, _: int | None) -> Value:
 
 
 def spark_suspected(v: Values, _: int | None) -> Value:
-    """'yes' where the spark was not tested and two signs speak against it: soot, and unburned gas, with the mixture right."""
+    """'yes' where the spark was not tested and both soot and unburned gas speak against it."""
     idle, raised = v.text("mixture_says", 1), v.text("mixture_says", 2)
     soot = v.text("plugs_mostly") == "dry soot" and raised in (IN_ORDER, MISFIRE)
     even = v.text("compression_even") == "yes" and v.text("compression_counts") != "no"
@@ -150,8 +168,10 @@ IGNITION_SUMMARY = (
     Result(
         "spark_suspected",
         "Signs of a weak spark",
-        f'=IF(AND(spark<>"strong",plugs_mostly="dry soot",OR({either("mixture_says_2", (IN_ORDER, MISFIRE))}),'
-        f'OR(mixture_says_1="{MISFIRE}",mixture_says_2="{MISFIRE}"),compression_even="yes",compression_counts<>"no"),"yes","")',
+        f'=IF(AND(spark<>"strong",plugs_mostly="dry soot",'
+        f"OR({either('mixture_says_2', (IN_ORDER, MISFIRE))}),"
+        f'OR(mixture_says_1="{MISFIRE}",mixture_says_2="{MISFIRE}"),compression_even="yes",'
+        'compression_counts<>"no"),"yes","")',
         spark_suspected,
         working=True,
     ),

@@ -1,8 +1,9 @@
-"""What a timed pull gives: mean accelerating power of both days, brought to the same air, and whether it changed.
+"""What a timed pull gives: mean accelerating power of both days, brought to the same air, and whether it
+changed.
 
-The same equations as `road_power.py`, which gives their sources. Drag and rolling resistance are not measured and not
-in the power; humidity is not asked for, so that station pressure stands for the dry pressure of SAE J1349; and the
-factor, made for full engine power, is applied to the accelerating power.
+The same equations as `road_power.py`, which gives their sources. Drag and rolling resistance are not
+measured and not in the power; humidity is not asked for, so that station pressure stands for the dry
+pressure of SAE J1349; and the factor, made for full engine power, is applied to the accelerating power.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ GAIN, LOSS = "a gain beyond the scatter", "a loss beyond the scatter"
 FAR_AIR = "; the air is outside the factor's range"
 
 
-# --- one day ---------------------------------------------------------------------------------------------------------
+# --- one day -------------------------------------------------------------------------------------------
 
 
 def mean_seconds(v: Values, day: Day) -> float | None:
@@ -122,7 +123,7 @@ def day_results(day: Day) -> tuple[Result, ...]:
     )
 
 
-# --- both days -------------------------------------------------------------------------------------------------------
+# --- both days -----------------------------------------------------------------------------------------
 
 
 def gain_percent(v: Values, _: int | None) -> Value:

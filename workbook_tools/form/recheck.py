@@ -1,4 +1,5 @@
-"""Sheet Recheck: the readings that decided, taken again after the repair, and a timed pull before and after.
+"""Sheet Recheck: the readings that decided, taken again after the repair, and a timed pull before and
+after.
 
 What the timed pull gives is worked out in `pull_results.py`.
 """
@@ -43,8 +44,22 @@ RECHECK = Sheet(
                     high=280,
                     limits=Limits("spec_operating_temp_min", "spec_operating_temp_max"),
                 ),
-                Field("after_idle_vacuum_low", "Needle, lowest point", measure=VACUUM, low=0, high=29, limits=IDLE_LIMITS),
-                Field("after_idle_vacuum_high", "Needle, highest point", measure=VACUUM, low=0, high=29, limits=IDLE_LIMITS),
+                Field(
+                    "after_idle_vacuum_low",
+                    "Needle, lowest point",
+                    measure=VACUUM,
+                    low=0,
+                    high=29,
+                    limits=IDLE_LIMITS,
+                ),
+                Field(
+                    "after_idle_vacuum_high",
+                    "Needle, highest point",
+                    measure=VACUUM,
+                    low=0,
+                    high=29,
+                    limits=IDLE_LIMITS,
+                ),
                 Field("after_needle", "What the needle does", "choice", choices=NEEDLE),
                 *after_results.IDLE,
             ),
@@ -97,22 +112,37 @@ RECHECK = Sheet(
                     high=0.06,
                     limits=GAP_LIMITS,
                 ),
-                Field(
-                    "after_dwell", "Dwell", measure=ANGLE, low=2, high=180, limits=DWELL_LIMITS
-                ),
-                Field(
-                    "after_timing", "Timing", measure=TIMING, low=-40, high=60, limits=TIMING_LIMITS
-                ),
+                Field("after_dwell", "Dwell", measure=ANGLE, low=2, high=180, limits=DWELL_LIMITS),
+                Field("after_timing", "Timing", measure=TIMING, low=-40, high=60, limits=TIMING_LIMITS),
             ),
             cautions=("running engine", "high voltage"),
         ),
         Block(
             "Fuel and air again",
             (
-                Field("after_cranking_vacuum", "Cranking vacuum", measure=VACUUM, low=0, high=29, limits=CRANKING_LIMITS),
-                Field("after_running_vacuum", "Vacuum at running speed", measure=VACUUM, low=0, high=29, limits=RUNNING_LIMITS),
                 Field(
-                    "after_fuel_pressure", "Fuel pressure", measure=FUEL_PRESSURE, low=0, high=30, limits=PRESSURE_LIMITS
+                    "after_cranking_vacuum",
+                    "Cranking vacuum",
+                    measure=VACUUM,
+                    low=0,
+                    high=29,
+                    limits=CRANKING_LIMITS,
+                ),
+                Field(
+                    "after_running_vacuum",
+                    "Vacuum at running speed",
+                    measure=VACUUM,
+                    low=0,
+                    high=29,
+                    limits=RUNNING_LIMITS,
+                ),
+                Field(
+                    "after_fuel_pressure",
+                    "Fuel pressure",
+                    measure=FUEL_PRESSURE,
+                    low=0,
+                    high=30,
+                    limits=PRESSURE_LIMITS,
                 ),
                 Field(
                     "after_fuel_delivery_rate",
@@ -132,12 +162,20 @@ RECHECK = Sheet(
                 Field("pull_to_speed", "To this speed", measure=ROAD_SPEED, low=10, high=120),
                 Field("pull_mass", "Mass", measure=MASS, low=500, high=80000),
                 Field("pull_barometer_before", "Barometer, before", measure=BAROMETER, low=15, high=32),
-                Field("pull_temperature_before", "Air temperature, before", measure=TEMPERATURE, low=-40, high=130),
+                Field(
+                    "pull_temperature_before",
+                    "Air temperature, before",
+                    measure=TEMPERATURE,
+                    low=-40,
+                    high=130,
+                ),
                 Field("pull_barometer_after", "Barometer, after", measure=BAROMETER, low=15, high=32),
-                Field("pull_temperature_after", "Air temperature, after", measure=TEMPERATURE, low=-40, high=130),
+                Field(
+                    "pull_temperature_after", "Air temperature, after", measure=TEMPERATURE, low=-40, high=130
+                ),
             ),
-            what_to_do="Same place, same direction, same load, one fixed gear, full throttle; up to three runs before the "
-            "repair and three after.",
+            what_to_do="Same place, same direction, same load, one fixed gear, full throttle; up to three "
+            "runs before the repair and three after.",
             cautions=("road test",),
         ),
         Table(
@@ -154,8 +192,8 @@ RECHECK = Sheet(
         Notes(
             "What the pull leaves out",
             (
-                "Drag and rolling resistance are not measured: the power is what sped the vehicle up, not what the engine gave. "
-                "The air factor was made for full engine power; humidity is not asked for.",
+                "Drag and rolling resistance are not measured: the power is what sped the vehicle up, not "
+                "what the engine gave. The air factor was made for full engine power; humidity is not asked for.",
             ),
         ),
         Block(

@@ -37,7 +37,7 @@ UNFIRED = ("wet with fuel", "dry soot")
 
 
 def plug_unfired(v: Values, n: int | None) -> Value:
-    """'yes' where a cylinder of normal compression hardly slows the engine, and its plug alone is wet or sooty."""
+    """'yes' where a cylinder of normal compression hardly slows the engine, its plug alone unfired."""
     look = v.text("plug_look", n)
     weak = v.text("drop_is_weak", n) == "weak" and v.text("compression_counts") != "no"
     sound = v.text("compression_is_low", n) == SOUND and v.text("mark_leakdown", n) != OUT_OF_LIMITS
@@ -71,7 +71,7 @@ def plugs_mostly_formula(shape: Shape, _: int | None) -> str:
 
 SPARK_PLUGS = Sheet(
     name="Spark plugs",
-    purpose="Lay the plugs out in cylinder order while they are out for the compression test, and look at each.",
+    purpose="Lay the plugs out in cylinder order while they are out for the compression test; look at each.",
     cost="10 minutes; plug wrench, wire gauge, lamp",
     parts=(
         Table(
@@ -91,8 +91,22 @@ SPARK_PLUGS = Sheet(
                     high=0.15,
                     limits=Limits("spec_plug_gap_min", "spec_plug_gap_max"),
                 ),
-                Result("plug_points_to", "Points to", plug_points_to_formula(), plug_points_to, per="cylinder", wide=True),
-                Result("plug_unfired", "Did not fire", plug_unfired_formula, plug_unfired, per="cylinder", working=True),
+                Result(
+                    "plug_points_to",
+                    "Points to",
+                    plug_points_to_formula(),
+                    plug_points_to,
+                    per="cylinder",
+                    wide=True,
+                ),
+                Result(
+                    "plug_unfired",
+                    "Did not fire",
+                    plug_unfired_formula,
+                    plug_unfired,
+                    per="cylinder",
+                    working=True,
+                ),
             ),
         ),
         Block(
