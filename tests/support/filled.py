@@ -49,8 +49,10 @@ def filled(
     shape = shape_of(cylinders, units, banks)
     typed = defaults(shape)
     base = healthy(shape, elevation_ft) if healthy_engine else {}
-    for name, reading in (base | {"site_elevation": _site(shape, elevation_ft)} | readings).items():
-        typed |= spread(shape, name, reading)
+    # One after the other, so that a reading of one cylinder changes that cylinder of the healthy engine alone.
+    for given in (base, {"site_elevation": _site(shape, elevation_ft)}, readings):
+        for name, reading in given.items():
+            typed |= spread(shape, name, reading)
     return form_with(shape, typed)
 
 

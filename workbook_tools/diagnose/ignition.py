@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.mixture import in_order, misfire
 from workbook_tools.diagnose.model import Draft
+from workbook_tools.form.gas_results import RAISED
 from workbook_tools.form.model import cell_name
 
 WORN_CONTACTS = ("worn", "out of line", "burned")
@@ -233,7 +234,7 @@ def _spark(case: Case) -> Iterator[Draft]:
     unburned = misfire(case) if compression_is_even(case) else ()
     signs = []
     if soot:
-        signs.append(f"plugs are sooty although the mixture is in order (lambda {case.says('lambda_2')})")
+        signs.append(f"plugs are sooty although the mixture is in order (lambda {case.says('lambda', RAISED)})")
     if unburned:
         signs.append("unburned fuel and oxygen leave together with lambda near one: charges that did not fire, not the mixture")
     told = f" Also: {'; '.join(signs)}." if signs else ""
