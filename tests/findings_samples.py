@@ -1,4 +1,4 @@
-"""Invented diagnoses on real forms, for the tests of the findings sheet, and ways to look at what was written.
+"""Invented diagnoses on real forms for the tests of the findings sheet, and ways to look at it.
 
 The engines, readings and words are made up; the vocabulary, rules and cautions are the project's own.
 """
@@ -31,6 +31,7 @@ from workbook_tools.diagnose.model import (
 )
 from workbook_tools.diagnose.rules import RULES
 from workbook_tools.form.cautions import CAUTIONS
+from workbook_tools.form.constants import PRACTICE
 from workbook_tools.generate.workbook import new_workbook
 from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.read.workbook import read_workbook
@@ -84,7 +85,9 @@ def finding(
     )  # fmt: skip
 
 
-def discrepancy(form: FilledForm, kind: str, name: str, found: str = "9.8 bar", expected: str = "142 psi") -> Discrepancy:
+def discrepancy(
+    form: FilledForm, kind: str, name: str, found: str = "9.8 bar", expected: str = "142 psi"
+) -> Discrepancy:
     """One discrepancy at a cell of the form."""
     message = f"{form.where(name)}: {DISCREPANCY_KINDS[kind]}; look at the gauge again."
     return Discrepancy(kind, name, form.where(name), found, expected, message)
@@ -117,12 +120,12 @@ def burned_valve(form: FilledForm) -> Diagnosis:
                 "fuel and air": "not proven yet"},
         findings=(
             finding(form),
-            finding(form, "late_timing", (), "possible", True, "The needle is steady and low.", ("needle", "timing")),
+            finding(form, "late_timing", (), "possible", True, "The needle is low.", ("needle", "timing")),
         ),
         discrepancies=(
             discrepancy(form, "unit_doubt", "compression_first_2"),
-            Discrepancy("formula_replaced", "compression_highest", form.where("compression_highest"), "155", "",
-                        "A computed cell was typed over."),
+            Discrepancy("formula_replaced", "compression_highest", form.where("compression_highest"),
+                        "155", "", "A computed cell was typed over."),
         ),
         missing=(
             OwedTest("timing", ("timing", "timing_speed"), "Ignition is not judged without it."),
@@ -138,17 +141,19 @@ def burned_valve(form: FilledForm) -> Diagnosis:
         ),
         marks=tuple(
             Mark(f"compression_dry_{n}", form.where(f"compression_dry_{n}"),
-                 "out of limits" if value < 140 else "in limits", value, 140.0, None, "psi", "common practice, no source")
+                 "out of limits" if value < 140 else "in limits", value, 140.0, None, "psi", PRACTICE)
             for n, value in enumerate(DRY, 1)
         ),
         retaken=(Retaken("compression_dry_3", 96.0, "out of limits", 147.0, "in limits", "psi"),),
-        repairs=(RepairProof("leaking_valve", "Ground the exhaust valve", "proven", evidence(form, "compression_dry_3")),),
+        repairs=(
+            RepairProof("leaking_valve", "Ground the valve", "proven", evidence(form, "compression_dry_3")),
+        ),
         notes=("Readings of cylinder 2 look as if taken in bar.",),
     )  # fmt: skip
 
 
 def many(form: FilledForm, words: str) -> Diagnosis:
-    """Every cause, every kind of discrepancy and every state of a repair at once, with `words` in all texts."""
+    """Every cause, kind of discrepancy and state of a repair at once, with `words` in all texts."""
     strengths: tuple[Strength, ...] = ("confirmed", "indicated", "possible")
     cells = [f"compression_dry_{n}" for n in range(1, form.shape.cylinders + 1)]
     causes = sorted(CAUSES.values(), key=lambda cause: SYSTEMS.index(cause.system))
@@ -161,10 +166,14 @@ def many(form: FilledForm, words: str) -> Diagnosis:
             for n, cause in enumerate(causes)
         ),
         discrepancies=tuple(
-            replace(discrepancy(form, kind, cells[0], words, words), message=words) for kind in DISCREPANCY_KINDS
+            replace(discrepancy(form, kind, cells[0], words, words), message=words)
+            for kind in DISCREPANCY_KINDS
         ),
         missing=tuple(OwedTest(words, (name,), words) for name in cells[:2]),
-        repairs=tuple(RepairProof("late_timing", words, verdict, ()) for verdict in ("proven", "not proven", "not retaken")),
+        repairs=tuple(
+            RepairProof("late_timing", words, verdict, ())
+            for verdict in ("proven", "not proven", "not retaken")
+        ),
         notes=(words,),
     )
 
@@ -194,9 +203,11 @@ def answer_cell(sheet: Worksheet, key: str) -> str:
 
 
 def dump(sheet: Worksheet, form: FilledForm) -> str:
-    """The sheet as text: each cell, where it leads, whether it can be typed into; form cells by their names."""
+    """The sheet as text: each cell, where it leads, where an answer goes; form cells by their names."""
     names = {cell.where: name for name, cell in form.cells.items()}
-    places = re.compile("|".join(re.escape(where) + r"(?!\d)" for where in sorted(names, key=len, reverse=True)))
+    places = re.compile(
+        "|".join(re.escape(where) + r"(?!\d)" for where in sorted(names, key=len, reverse=True))
+    )
     lines = []
     for row in sheet.iter_rows():
         for cell in row:

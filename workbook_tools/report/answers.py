@@ -1,8 +1,8 @@
 """What people answered on an earlier findings sheet: how an answer is known again, and how it is read back.
 
-Each finding and discrepancy has a key (`finding:leaking_valve:3`) that stands on the sheet itself, in a hidden
-column on the row of its answer. So answers survive other programs' saves, inserted rows and columns, a renamed
-sheet, and findings that change their place.
+Each finding and discrepancy has a key (`finding:leaking_valve:3`) that stands on the sheet itself, in a
+hidden column on the row of its answer. So answers survive other programs' saves, inserted rows and columns, a
+renamed sheet, and findings that change their place.
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ from lxml import etree
 from workbook_tools.diagnose.model import Discrepancy, Finding
 from workbook_tools.errors import UnusableFile
 from workbook_tools.package import Package, q
-from workbook_tools.report.package_index import marked_tab
 from workbook_tools.package_intake import read_file
+from workbook_tools.report.package_index import marked_tab
 
 ANSWER_LABEL = "Answer"
 SHEET_NAME = "Findings"
@@ -52,8 +52,8 @@ def _told_apart(keys: Iterable[str]) -> list[str]:
 def read_answers(path: str | Path) -> dict[str, str]:
     """Answers typed on the findings sheet of a workbook, by key; empty where there is no such sheet.
 
-    Numbers are given as text, formulas as they were typed. Raises UnusableFile where the file is no workbook or
-    is damaged.
+    Numbers are given as text, formulas as they were typed. Raises UnusableFile where the file is no workbook
+    or is damaged.
     """
     book = Package(read_file(path), str(path))
     try:

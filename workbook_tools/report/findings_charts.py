@@ -1,4 +1,4 @@
-"""Compression by cylinder as it was read, beside its limits and the readings after the repair: table and chart."""
+"""Compression by cylinder as read, beside its limits and the readings after the repair: table and chart."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """A page written from the top down: boxes across a row, each wrapped text with the height that it needs.
 
-The page has eight columns: a narrow one for what a row says, six for what it holds, and a hidden one for the keys
-by which answers are known again.
+The page has eight columns: one for what a row says, six for what it holds, and a hidden one for the keys by
+which answers are known again.
 """
 
 from __future__ import annotations
@@ -27,15 +27,18 @@ from workbook_tools.generate.styles import (
     INPUT_LINE,
     LINE,
     PALE_YELLOW,
+    SIZE,
     SMALL,
+    TEXT_FORMAT,
     VERMILLION,
     WHITE,
     Styles,
 )
 from workbook_tools.report.answers import ANSWER_LABEL
+from workbook_tools.report.letters import height_of
 from workbook_tools.report.package_names import quoted
 
-COLUMN_WIDTH = 16.0
+COLUMN_WIDTH = 14.0
 LABEL, FIRST, LAST, KEYS = 0, 1, 6, 7
 #: Spreadsheet programs allow rows of 409 points; a higher text gets several rows.
 HIGHEST_ROW = 400.0
@@ -65,6 +68,10 @@ STRONG = {"confirmed", "indicated", "fault found", "not proven", OUT_OF_LIMITS}
 
 _WRAPPED: dict[str, Any] = {"text_wrap": True, "valign": "vcenter"}
 _TOP: dict[str, Any] = {"text_wrap": True, "valign": "top"}
+_CARD: dict[str, Any] = {**_TOP, "top": 1, "top_color": LINE}
+_QUIET: dict[str, Any] = {"font_size": SMALL, "font_color": GREY}
+_HEAD: dict[str, Any] = {**_WRAPPED, **_QUIET, "bottom": 1, "bottom_color": LINE}
+_INPUT: dict[str, Any] = {"bg_color": INPUT_FILL, "border": 1, "border_color": INPUT_LINE}
 LOOKS: dict[str, dict[str, Any]] = {
     "title": {"font_size": 20, "bold": True, "font_color": BLUE, "valign": "vcenter"},
     "job": {**_WRAPPED, "bold": True, "align": "right"},
@@ -80,38 +87,25 @@ LOOKS: dict[str, dict[str, Any]] = {
     "link": {**_TOP, "font_size": 10, "font_color": BLUE, "underline": 1},
     "small link": {**_TOP, "font_size": SMALL, "font_color": BLUE, "underline": 1},
     "caution": {**_WRAPPED, "left": 5, "left_color": VERMILLION},
-    "card": {**_TOP, "top": 1, "top_color": LINE},
-    "card link": {**_TOP, "font_size": SMALL, "font_color": BLUE, "underline": 1, "top": 1, "top_color": LINE},
-    "card label": {**_TOP, "font_size": SMALL, "font_color": GREY, "top": 1, "top_color": LINE},
-    "head": {**_WRAPPED, "font_size": SMALL, "font_color": GREY, "bottom": 1, "bottom_color": LINE},
-    "number head": {**_WRAPPED, "font_size": SMALL, "font_color": GREY, "bottom": 1, "bottom_color": LINE, "align": "right"},
+    "card": _CARD,
+    "card link": {**_CARD, "font_size": SMALL, "font_color": BLUE, "underline": 1},
+    "card label": {**_CARD, "font_size": SMALL, "font_color": GREY},
+    "head": _HEAD,
+    "number head": {**_HEAD, "align": "right"},
     "number": {"valign": "top", "align": "right", "num_format": "General"},
     "row number": {"valign": "top", "align": "left", "num_format": "General"},
     "answer label": {**_WRAPPED, "bold": True, "font_size": SMALL, "font_color": BLUE},
-    "answer": {**_TOP, "bg_color": INPUT_FILL, "border": 1, "border_color": INPUT_LINE, "locked": False, "num_format": "@"},
+    "answer": {**_TOP, **_INPUT, "locked": False, "num_format": TEXT_FORMAT},
 }  # fmt: skip
-SMALL_LOOKS = {
-    "label",
-    "small",
-    "small ink",
-    "small link",
-    "head",
-    "number head",
-    "answer label",
-    "card link",
-    "card label",
-}
 RIGHT_LOOKS = {"number", "number head", "job"}
-INDENT_WIDTH = 1.5
-#: Larger and bold letters take more room than the plain ones for which heights are reckoned.
-LETTER_SIZES = {"headline": 1.4, "name": 1.2, "strong": 1.08, "link": 0.92}
-#: Heights in points: the box for an answer has room for a few words by hand on paper.
-LEAST_HEIGHT, SMALL_HEIGHT, ANSWER_HEIGHT = 18.0, 15.0, 30.0
+BADGE: dict[str, Any] = {**_WRAPPED, "align": "center", "font_size": SMALL, "border": 1, "border_color": GREY}
+#: Height in points: room for a few words by hand on paper.
+ANSWER_HEIGHT = 30.0
 
 
 @dataclass(frozen=True)
 class Box:
-    """A text or number in the columns from `first` to `last`; `link` is a sheet and a cell that it leads to."""
+    """A text or number in the columns from `first` to `last`; `link` is the sheet and cell it leads to."""
 
     first: int
     last: int
@@ -128,12 +122,15 @@ class Box:
     @property
     def height(self) -> float:
         """The row height in which the text is seen whole."""
-        small = self.look in SMALL_LOOKS or self.badge
-        width = COLUMN_WIDTH * (self.last - self.first + 1) - (INDENT_WIDTH if self.indented else 0.0)
-        width /= LETTER_SIZES.get(self.look, 1.1 if self.badge else 1.0)
-        least = SMALL_HEIGHT if small else LEAST_HEIGHT
-        height = grid.height_of(str(self.text), width, "small" if small else "normal", least)
-        return height * (1.25 if self.look == "headline" else 1.0)
+        properties = BADGE if self.badge else LOOKS[self.look]
+        return height_of(
+            str(self.text),
+            self.last - self.first + 1,
+            COLUMN_WIDTH,
+            properties.get("font_size", SIZE),
+            self.badge or bool(properties.get("bold")),
+            int(self.indented),
+        )
 
 
 @dataclass
@@ -148,7 +145,7 @@ class FindingsPage:
     answer_cells: list[str] = field(default_factory=list)
 
     def line(self, *boxes: Box, least: float = 0.0) -> int:
-        """Write boxes across the next row, or rows where one can't be high enough; returns the (first) row."""
+        """Write boxes across the next row, or rows where one can't be high enough; returns the first."""
         top = self.row
         height = max([least, *(box.height for box in boxes)])
         rows = math.ceil(height / HIGHEST_ROW)
@@ -194,9 +191,8 @@ class FindingsPage:
 
     def _badge(self, word: str) -> Any:
         text, fill = BADGES[word]
-        properties: dict[str, Any] = {**_WRAPPED, "align": "center", "font_size": SMALL, "font_color": text}
-        properties |= {"border": 1, "border_color": GREY, "bold": word in STRONG}
-        return self.styles.format(**properties, **({"bg_color": fill} if fill != WHITE else {}))
+        filled = {"bg_color": fill} if fill != WHITE else {}
+        return self.styles.format(**BADGE, font_color=text, bold=word in STRONG, **filled)
 
     def _write(self, top: int, bottom: int, box: Box) -> None:
         indent = {"indent": 1, "align": "left"} if box.indented else {}

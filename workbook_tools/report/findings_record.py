@@ -1,4 +1,4 @@
-"""The lower part of the findings sheet: computed values, how it was judged, cautions, answers kept from before."""
+"""The lower part of the findings sheet: answers from before, cautions, how it was judged, computed values."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ NO_BREAK_SPACE = "\u00a0"
 GAUGES = ("vacuum_gauge", "compression_gauge", "fuel_gauge")
 
 
-# --- computed values -------------------------------------------------------------------------------------------------
+# --- computed values -----------------------------------------------------------------------------------
 
 
 def write_computed(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -> None:
@@ -60,7 +60,9 @@ def _agreement(agreeing: int, differing: int) -> str:
             f"All {agreeing} computed cells agree." if agreeing else "The workbook holds no computed cells."
         )
     agree = "agrees" if agreeing == 1 else "agree"
-    return f"{count_of(differing, 'computed cell')} of {agreeing + differing} differ{'s' * (differing == 1)}; {agreeing} {agree}."
+    verb = "differs" if differing == 1 else "differ"
+    differ = f"{count_of(differing, 'computed cell')} of {agreeing + differing} {verb}"
+    return f"{differ}; {agreeing} {agree}."
 
 
 def _differing(page: FindingsPage, computed: Computed, form: FilledForm) -> None:
@@ -74,7 +76,7 @@ def _differing(page: FindingsPage, computed: Computed, form: FilledForm) -> None
 
 
 def _is_printed(computed: Computed, form: FilledForm) -> bool:
-    """Whether a result stands in the printed part of its sheet and is no mark or limit, which stand beside readings."""
+    """Whether a result is printed on its sheet, and is no mark or limit, which stand beside readings."""
     cell = whole.cells(form.shape).get(computed.name)
     if cell is None or not isinstance(cell.item, Result):
         return False
@@ -111,7 +113,7 @@ def _numbered(number: int, text: str) -> str:
     return f"{number}: {text}".replace(" ", NO_BREAK_SPACE)
 
 
-# --- how it was judged -----------------------------------------------------------------------------------------------
+# --- how it was judged ---------------------------------------------------------------------------------
 
 
 def write_judging(
@@ -170,7 +172,7 @@ def _typed(form: FilledForm, name: str) -> Value | dt.date:
 
 
 def _limits(marks: Sequence[Mark], form: FilledForm) -> Iterator[tuple[str, str, str, str]]:
-    """Label, lowest, highest and source for each reading that was taken; cylinders with the same limits once."""
+    """Label, lowest, highest, source for each reading taken; cylinders with the same limits once."""
     seen: set[tuple[str, str, str, str]] = set()
     cells = whole.cells(form.shape)
     for mark in marks:
@@ -187,7 +189,7 @@ def _limits(marks: Sequence[Mark], form: FilledForm) -> Iterator[tuple[str, str,
             yield line
 
 
-# --- cautions and earlier answers ------------------------------------------------------------------------------------
+# --- cautions and earlier answers ----------------------------------------------------------------------
 
 
 def write_cautions(page: FindingsPage, diagnosis: Diagnosis) -> None:

@@ -30,9 +30,9 @@ MIDDLE = 3
 MOST_NAMED = 3
 LONGEST_WORK = 150
 HOW_SURE = (
-    "Confirmed: the deciding test was made and agrees. Indicated: two or more independent signs. Possible: one sign. "
-    "Provisional: it may change until what comes before it is settled. What is underlined leads to its cell; what you write "
-    "beside “Answer” is kept at the next check."
+    "Confirmed: the deciding test was made and agrees. Indicated: two or more independent signs. "
+    "Possible: one sign. Provisional: it may change until what comes before it is settled. "
+    "What is underlined leads to its cell; what you write beside “Answer” is kept at the next check."
 )
 
 

@@ -35,7 +35,7 @@ def findings_book(
     checked_at: dt.datetime,
     title: str = SHEET_NAME,
 ) -> bytes:
-    """The findings as a one-sheet book; `answers` by key, as `read_answers` gives them, stand where they belong."""
+    """The findings as a one-sheet book; `answers` by key, as `read_answers` gives them, in their places."""
     memory = BytesIO()
     default_format = {"font_name": FONT, "font_size": SIZE}
     book = Workbook(memory, {"in_memory": True, "default_format_properties": default_format})

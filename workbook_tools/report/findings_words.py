@@ -25,7 +25,7 @@ def shortened(text: str, longest: int) -> str:
 
 
 def label_of(name: str, shape: Shape) -> str:
-    """What a cell is called on the form, with its cylinder or line; the bare name where the form has no such cell."""
+    """What a cell is called on the form, with its cylinder or line; its name where the form has none such."""
     cell = whole.cells(shape).get(name)
     if cell is None:
         return name.replace("_", " ")
@@ -120,7 +120,8 @@ def counts(diagnosis: Diagnosis) -> str:
     parts += [f"{provisional} of them provisional"] if provisional else []
     told = f" ({', '.join(parts)})" if parts else ""
     line = (
-        f"{count_of(len(found), 'finding')}{told}; {count_of(len(diagnosis.discrepancies), 'discrepancy', 'discrepancies')}; "
+        f"{count_of(len(found), 'finding')}{told}; "
+        f"{count_of(len(diagnosis.discrepancies), 'discrepancy', 'discrepancies')}; "
         f"{count_of(len(diagnosis.missing), 'test')} still owed."
     )
     return line[0].upper() + line[1:]
