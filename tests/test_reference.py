@@ -44,8 +44,9 @@ def test_folder_that_is_a_file_is_refused(tmp_path: Path) -> None:
 
 
 def test_every_field_and_result_has_a_row() -> None:
-    """Nothing that the form asks or computes is missing, but for the cells that each reading with limits has."""
-    rows = {line.split("`")[1] for line in reference.fields_page().splitlines() if line.startswith("| `")}
+    """Nothing that the form asks or computes is missing, but for what each reading with limits has."""
+    lines = reference.fields_page().splitlines()
+    rows = {line.split("`")[1] for line in lines if line.startswith("| `")}
     shared = ("low_limit_", "high_limit_", "margin_", "band_", "mark_")
     own = {name for name in whole.items() if not name.startswith(shared)}
     assert own - rows == set()

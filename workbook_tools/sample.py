@@ -2,7 +2,7 @@
 
     write_sample(folder)        copies of the filled workbooks, ready to be checked
 
-They are stored once, in `sample_workbooks` of the repository; an installed package carries them inside itself.
+They are stored once, in `sample_workbooks` of the repository; an installed package carries them inside.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ def filled_workbooks() -> list[Path]:
 
 
 def write_sample(folder: str | Path) -> list[Path]:
-    """Write copies of the filled sample workbooks into `folder`, made where it is missing; return their paths.
+    """Write copies of the filled sample workbooks into `folder`, made where missing; return their paths.
 
     Raises UnusableFile, with nothing written, where a file of the same name is there with something else in
     it: it may hold somebody's work.

@@ -1,0 +1,104 @@
+"""README and other pages: the commands are those that are run, links lead somewhere, the example works."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+
+from workbook_tools.cli import main, parser
+
+ROOT = Path(__file__).parents[1]
+PAGES = (
+    "README.md",
+    "DEVELOPERS.md",
+    "docs/sources.md",
+    "docs/rules.md",
+    "docs/fields.md",
+    "sample_workbooks/README.md",
+)
+
+
+def page(name: str) -> str:
+    """The text of one page."""
+    return (ROOT / name).read_text(encoding="utf-8")
+
+
+def code_blocks(text: str, language: str = "") -> list[str]:
+    """The fenced blocks of a page in that language."""
+    return re.findall(rf"^```{language}\n(.*?)^```", text, re.MULTILINE | re.DOTALL)
+
+
+def test_commands_stand_in_readme() -> None:
+    """The first two blocks of README are the command to try it and the command that runs the tests."""
+    assert [block.strip() for block in code_blocks(page("README.md"))[:2]] == [
+        "python3 -m venv .venv && .venv/bin/pip install . && .venv/bin/engine-check sample out",
+        "python3 -m venv .venv && .venv/bin/pip install -e '.[test]' && .venv/bin/python -m pytest",
+    ]
+
+
+def test_ci_runs_the_test_command_of_readme() -> None:
+    """The last lines of .ci/run are the steps of README's test command, with LibreOffice required."""
+    steps = code_blocks(page("README.md"))[1].strip().split(" && ")
+    lines = page(".ci/run").strip().replace("pip install -q ", "pip install ").splitlines()
+    required = "export ENGINE_CHECK_REQUIRE_OFFICE=1"
+    assert required in lines
+    assert [line for line in lines[-len(steps) - 1 :] if line != required] == steps
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_links_lead_somewhere(name: str) -> None:
+    """Every link and picture of a page is a file of the project."""
+    targets = re.findall(r"\]\(([^)#\s]+)\)", page(name))
+    home = (ROOT / name).parent
+    assert [each for each in targets if "://" not in each and not (home / each).exists()] == []
+
+
+def test_readme_shows_two_pictures() -> None:
+    """A filled sheet and the findings sheet are shown, as small PNG files."""
+    pictures = re.findall(r"!\[[^]]+\]\((docs/pictures/\w+\.png)\)", page("README.md"))
+    assert len(pictures) == 2
+    for picture in pictures:
+        content = (ROOT / picture).read_bytes()
+        assert content.startswith(b"\x89PNG")
+        assert len(content) < 100_000
+
+
+def test_commands_of_readme_are_understood() -> None:
+    """Each engine-check line of README is accepted by the command line's own parser."""
+    lines = [
+        line
+        for name in PAGES
+        for block in code_blocks(page(name))
+        for line in block.splitlines()
+        if line.startswith("engine-check ")
+    ]
+    assert len(lines) >= 6
+    for line in lines:
+        # What stands after two spaces or more is said about the command.
+        command = re.split(r"\s{2,}", line)[0]
+        assert parser().parse_args(shlex.split(command)[1:]).run
+
+
+def test_example_of_readme_works(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The Python example runs as it stands and leaves the files that it names."""
+    monkeypatch.chdir(tmp_path)
+    (example,) = code_blocks(page("README.md"), "python")
+    exec(compile(example, "README.md", "exec"), {})
+    assert "No fault found so far" in capsys.readouterr().out
+    written = sorted(str(path.relative_to(tmp_path)) for path in tmp_path.rglob("*.xlsx"))
+    assert written == ["checked/filled.xlsx", "filled.xlsx", "job-117.xlsx"]
+
+
+def test_every_command_is_told_in_readme(capsys: pytest.CaptureFixture[str]) -> None:
+    """README or DEVELOPERS tells of every command that the program has."""
+    with pytest.raises(SystemExit):
+        main(["--help"])
+    commands = re.findall(r"^    (\w+)  ", capsys.readouterr().out, re.MULTILINE)
+    assert commands
+    told = page("README.md") + page("DEVELOPERS.md")
+    assert [name for name in commands if f"engine-check {name}" not in told] == []
