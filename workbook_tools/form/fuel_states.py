@@ -22,8 +22,8 @@ Fault found, when one of these is confirmed or indicated (in this order the next
 
 A reading beyond its limit by less than the gauge's limit of error is a sign and finds nothing here.
 
-Proven, when none is found and cranking vacuum and fuel pressure were read and are in limits. Otherwise not
-proven yet.
+Proven, when none is found, cranking vacuum (or its retest) and fuel pressure were read and are in limits, and
+the vacuum was not slow to rise. Otherwise not proven yet.
 """
 
 from __future__ import annotations
@@ -142,7 +142,7 @@ def state_fuel_and_air(v: Values, _: int | None) -> Value:
     """Fault found, proven or not proven yet, as the head of this module says."""
     if v.text("fuel_fault"):
         return FAULT
-    return PROVEN if is_inside(v, "cranking_vacuum") and is_inside(v, "fuel_pressure") else OPEN
+    return PROVEN if v.text("intake_word") == TIGHT and is_inside(v, "fuel_pressure") else OPEN
 
 
 def next_fuel_and_air(v: Values, _: int | None) -> Value:
@@ -165,7 +165,7 @@ FUEL_SUMMARY = (
     Result(
         "state_fuel_and_air",
         "Fuel and air",
-        f'=IF(fuel_fault<>"","{FAULT}",IF(AND({inside_formula("cranking_vacuum")},{inside_formula("fuel_pressure")}),'
+        f'=IF(fuel_fault<>"","{FAULT}",IF(AND(intake_word="{TIGHT}",{inside_formula("fuel_pressure")}),'
         f'"{PROVEN}","{OPEN}"))',
         state_fuel_and_air,
     ),
