@@ -193,7 +193,8 @@ RECHECK = Sheet(
             "What the pull leaves out",
             (
                 "Drag and rolling resistance are not measured: the power is what sped the vehicle up, not "
-                "what the engine gave. The air factor was made for full engine power; humidity is not asked for.",
+                "what the engine gave. The air factor was made for full engine power; humidity is "
+                "not asked for.",
             ),
         ),
         Block(
