@@ -239,7 +239,8 @@ def test_answers_survive_a_check(form: FilledForm, placed: Path, answer: str) ->
     place_sheet(placed, sheet_bytes(burned_valve(form), form, typed), placed)
     assert read_answers(placed) == typed
     sheet = sheet_of(placed)
-    assert sheet[answer_cell(sheet, VALVE)].value == answer
+    # openpyxl shows the file format's escape of `_x0041_` as it stands in the file.
+    assert sheet[answer_cell(sheet, VALVE)].value.replace("_x005F", "") == answer
 
 
 @pytest.mark.parametrize("program", SAVES)

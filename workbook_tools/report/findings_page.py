@@ -35,10 +35,10 @@ from workbook_tools.generate.styles import (
     Styles,
 )
 from workbook_tools.report.answers import ANSWER_LABEL
-from workbook_tools.report.letters import height_of
+from workbook_tools.report.letters import height_of, lines_of, room_for
 from workbook_tools.report.package_names import quoted
 
-COLUMN_WIDTH = 14.0
+COLUMN_WIDTH = 15.0
 LABEL, FIRST, LAST, KEYS = 0, 1, 6, 7
 #: Spreadsheet programs allow rows of 409 points; a higher text gets several rows.
 HIGHEST_ROW = 400.0
@@ -122,15 +122,22 @@ class Box:
     @property
     def height(self) -> float:
         """The row height in which the text is seen whole."""
+        # Numbers are never wrapped.
+        text = self.text if isinstance(self.text, str) else ""
+        columns = self.last - self.first + 1
+        return height_of(text, columns, COLUMN_WIDTH, *self._letters, int(self.indented))
+
+    @property
+    def fits_a_line(self) -> bool:
+        """Whether the text needs no wrapping."""
+        room = room_for(self.last - self.first + 1, COLUMN_WIDTH, self._letters[0], int(self.indented))
+        return lines_of(str(self.text), room, self._letters[1]) == 1
+
+    @property
+    def _letters(self) -> tuple[float, bool]:
+        """Size and weight of the letters."""
         properties = BADGE if self.badge else LOOKS[self.look]
-        return height_of(
-            str(self.text),
-            self.last - self.first + 1,
-            COLUMN_WIDTH,
-            properties.get("font_size", SIZE),
-            self.badge or bool(properties.get("bold")),
-            int(self.indented),
-        )
+        return properties.get("font_size", SIZE), self.badge or bool(properties.get("bold"))
 
 
 @dataclass

@@ -69,7 +69,7 @@ def _differing(page: FindingsPage, computed: Computed, form: FilledForm) -> None
     link = place_of(computed.cell, form)
     words = f"{label_of(computed.name, form.shape)} ({computed.cell})" if computed.cell else computed.name
     page.line(
-        Box(LABEL, 2, words, "link" if link else "text", link),
+        Box(LABEL, 2, words, "small link" if link else "small ink", link),
         Box(3, 4, value_of(computed.name, computed.workbook, form.shape, LONGEST_QUOTE)),
         Box(5, 6, value_of(computed.name, computed.recomputed, form.shape, LONGEST_QUOTE)),
     )

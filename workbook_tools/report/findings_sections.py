@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from workbook_tools.causes import SYSTEMS
 from workbook_tools.diagnose.model import Diagnosis, Discrepancy, Evidence, Finding, RepairProof, Retaken
@@ -28,6 +29,8 @@ TITLE_HEIGHT = 30.0
 HEAD_ROWS = 2
 MIDDLE = 3
 MOST_NAMED = 3
+#: Some programs don't wrap a link, so evidence gets boxes of as many columns as it needs to stand in a line.
+EVIDENCE_COLUMNS = (2, 3, 6)
 LONGEST_WORK = 150
 HOW_SURE = (
     "Confirmed: the deciding test was made and agrees. Indicated: two or more independent signs. "
@@ -101,15 +104,27 @@ def _finding(page: FindingsPage, finding: Finding, form: FilledForm) -> None:
 
 
 def write_evidence(page: FindingsPage, label: str, evidence: Sequence[Evidence], form: FilledForm) -> None:
-    """The cells that something rests on, three in a row, each leading to its cell."""
-    for start in range(0, len(evidence), 3):
-        boxes = [Box(LABEL, LABEL, "" if start else label, "label")]
-        for place, each in enumerate(evidence[start : start + 3]):
-            link = place_of(each.cell, form)
-            words = evidence_in_words(each, form.shape)
-            first = FIRST + 2 * place
-            boxes.append(Box(first, first + 1, words, "link" if link else "text", link))
-        page.line(*boxes)
+    """The cells that something rests on, as many in a row as fit, each leading to its cell."""
+    boxes = [_evidence(each, form) for each in evidence]
+    columns = next(
+        (each for each in EVIDENCE_COLUMNS if all(_widened(box, 0, each).fits_a_line for box in boxes)), 6
+    )
+    in_a_row = (LAST - FIRST + 1) // columns
+    for start in range(0, len(boxes), in_a_row):
+        row = enumerate(boxes[start : start + in_a_row])
+        shown = "" if start else label
+        page.line(Box(LABEL, LABEL, shown, "label"), *(_widened(box, place, columns) for place, box in row))
+
+
+def _evidence(evidence: Evidence, form: FilledForm) -> Box:
+    link = place_of(evidence.cell, form)
+    return Box(FIRST, FIRST, evidence_in_words(evidence, form.shape), "link" if link else "text", link)
+
+
+def _widened(box: Box, place: int, columns: int) -> Box:
+    """The box over that many columns, as the first, second or third of its row."""
+    first = FIRST + place * columns
+    return replace(box, first=first, last=first + columns - 1)
 
 
 def write_discrepancies(
@@ -200,4 +215,5 @@ def _before_and_after(retaken: Retaken, form: FilledForm) -> Iterator[Box]:
         yield Box(first + 1, first + 1, mark, badge=mark in BADGES)
     before, after = retaken.before, retaken.after
     if isinstance(before, (int, float)) and isinstance(after, (int, float)):
-        yield Box(LAST, LAST, f"{after - before:+.4g} {retaken.unit}".strip())
+        change = f"{after - before:+.4g} {retaken.unit}".strip() if after != before else "no change"
+        yield Box(LAST, LAST, change)

@@ -92,11 +92,15 @@ def lines_of(text: str, room: float, bold: bool = False) -> int:
     return lines
 
 
+def room_for(columns: int, column_width: float, size: float, indent: int = 0) -> float:
+    """How many letter sizes a line has room for in a box of that many columns."""
+    pixels = columns * (column_width * PIXELS_PER_CHARACTER + PIXELS_BETWEEN) - PIXELS_BETWEEN
+    return (pixels - indent * (PIXELS_PER_CHARACTER + 1)) / (size * PIXELS_PER_POINT * ROUNDING)
+
+
 def height_of(
     text: str, columns: int, column_width: float, size: float, bold: bool = False, indent: int = 0
 ) -> float:
     """Height in points in which a wrapped text stands whole in a box of that many columns."""
-    pixels = columns * (column_width * PIXELS_PER_CHARACTER + PIXELS_BETWEEN) - PIXELS_BETWEEN
-    pixels -= indent * (PIXELS_PER_CHARACTER + 1)
-    room = pixels / (size * PIXELS_PER_POINT * ROUNDING)
-    return lines_of(text, room, bold) * size * LINE_HEIGHT + PADDING
+    lines = lines_of(text, room_for(columns, column_width, size, indent), bold)
+    return lines * size * LINE_HEIGHT + PADDING
