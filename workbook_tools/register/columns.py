@@ -1,0 +1,136 @@
+"""The columns of the register's tables: heading, width, what kind of cell, and where the value is found."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+KEY_HEADING = "Register key"
+#: Columns set aside for the bookkeeper on sheet Jobs; sheet Open points has the last one.
+PAID_ON, FILED_IN, NOTE = "Paid on", "Filed in", "Note"
+OWN_HEADINGS = (PAID_ON, FILED_IN, NOTE)
+
+CellKind = Literal["text", "wrapped", "date", "number", "whole", "hours", "money", "percent", "link", "key", "own"]
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column: its heading, the frame's column that fills it, its kind and width in characters."""
+
+    heading: str
+    source: str
+    kind: CellKind = "text"
+    width: float = 12
+
+
+SHOP = Column("Shop", "shop", width=12)
+KEY = Column(KEY_HEADING, "key", "key", 8)
+OWN = {
+    PAID_ON: Column(PAID_ON, PAID_ON, "own", 12),
+    FILED_IN: Column(FILED_IN, FILED_IN, "own", 14),
+    NOTE: Column(NOTE, NOTE, "own", 32),
+}
+
+JOBS = (
+    Column("Job", "job_number", width=11),
+    Column("Date in", "date_in", "date", 11),
+    Column("Date out", "date_out", "date", 11),
+    Column("Customer", "customer_name", "wrapped", 20),
+    Column("Vehicle or machine", "vehicle", "wrapped", 20),
+    Column("Plate", "plate", width=11),
+    Column("Engine", "engine", "wrapped", 18),
+    Column("Complaint", "complaint", "wrapped", 14),
+    Column("Finding", "headline", "wrapped", 38),
+    Column("Repair", "repair", "wrapped", 30),
+    Column("Repair proven", "proof", "wrapped", 13),
+    Column("Parts", "parts_cents", "money", 11),
+    Column("Labour", "labour_cents", "money", 11),
+    Column("Tax", "tax_cents", "money", 10),
+    Column("Total", "total_cents", "money", 12),
+    Column("Open points", "open_points", "whole", 8),
+    Column("Workbook", "path", "link", 12),
+)
+POINTS = (
+    Column("Job", "job_number", width=11),
+    Column("Date in", "date_in", "date", 11),
+    Column("Customer", "customer_name", "wrapped", 20),
+    Column("Vehicle or machine", "vehicle", "wrapped", 20),
+    Column("Kind", "kind", "wrapped", 20),
+    Column("What is open", "what", "wrapped", 76),
+    Column("Where", "cell", "wrapped", 16),
+    Column("Workbook", "path", "link", 12),
+)
+FINDINGS = (
+    Column("Job", "job_number", width=11),
+    Column("Date in", "date_in", "date", 11),
+    Column("Vehicle or machine", "vehicle", "wrapped", 20),
+    Column("System", "system", width=13),
+    Column("Cause", "named", "wrapped", 26),
+    Column("Cylinders", "cylinders", width=10),
+    Column("How sure", "sure", "wrapped", 13),
+    Column("What was found", "statement", "wrapped", 56),
+    Column("Next step", "next_step", "wrapped", 36),
+    Column("Answer", "answer", "wrapped", 24),
+    Column("Workbook", "path", "link", 12),
+)
+ENGINES = (
+    Column("Vehicle or machine", "vehicle", "wrapped", 22),
+    Column("Plate", "plate", width=12),
+    Column("Engine serial", "engine_serial", "wrapped", 15),
+    Column("Engine", "engine_name", "wrapped", 18),
+    Column("Customer", "customer", "wrapped", 20),
+    Column("Visits", "visits", "whole", 7),
+    Column("First", "first", "date", 11),
+    Column("Last", "last", "date", 11),
+    Column("Odometer", "odometer", "whole", 10),
+    Column("Unit", "distance_unit", width=5),
+    Column("Lowest compression", "lowest", "whole", 13),
+    Column("In cylinder", "lowest_cylinder", "whole", 9),
+    Column("Unit of it", "compression_unit", width=7),
+    Column("Change", "change", "number", 9),
+    Column("Change is", "per", width=14),
+    Column("Look at", "look", "wrapped", 24),
+    Column("History", "history", "link", 11),
+)
+MONTHS = (
+    Column("Month", "month", width=12),
+    Column("Jobs", "jobs", "whole", 9),
+    Column("Hours", "hours", "hours", 10),
+    Column("Parts", "parts_cents", "money", 14),
+    Column("Labour", "labour_cents", "money", 14),
+    Column("Tax", "tax_cents", "money", 14),
+    Column("Total", "total_cents", "money", 14),
+)
+CAUSES = (
+    Column("Cause", "named", "wrapped", 40),
+    Column("System", "system", width=14),
+    Column("Jobs with it", "found", "whole", 10),
+    Column("Confirmed", "confirmed", "whole", 11),
+    Column("Indicated", "indicated", "whole", 11),
+    Column("Possible", "possible", "whole", 11),
+    Column("Repaired", "repaired", "whole", 10),
+    Column("Proven", "proven", "whole", 10),
+    Column("Not proven", "not proven", "whole", 10),
+    Column("Not taken again", "not taken again", "whole", 10),
+    Column("Can't be proven on the form", "can't be proven on the form", "whole", 13),
+    Column("Share proven", "share_proven", "percent", 10),
+)
+LEFT_OVER = (
+    Column("Job", "job_number", width=12),
+    Column("Was in", "path", "wrapped", 40),
+)
+
+#: Headings that the register writes; every other heading is the bookkeeper's.
+REGISTER_HEADINGS = frozenset(
+    column.heading
+    for columns in (JOBS, POINTS, FINDINGS, ENGINES, MONTHS, CAUSES, LEFT_OVER, (SHOP, KEY))
+    for column in columns
+) - set(OWN_HEADINGS)
+
+
+def own_columns(headings: list[str]) -> tuple[Column, ...]:
+    """The bookkeeper's columns by heading."""
+    return tuple(OWN.get(heading) or Column(heading, heading, "own", 16) for heading in headings)
+
+
+POINT_OWN = (OWN[NOTE],)

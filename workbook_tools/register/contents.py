@@ -1,0 +1,135 @@
+"""What stands in the register: the store's tables brought together, each job once, and what follows from them.
+
+    contents_of(store)      jobs, findings, engines, open points, months and causes
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from workbook_tools.causes import CAUSES
+from workbook_tools.register.engines import History, histories
+from workbook_tools.register.points import open_points
+from workbook_tools.register.records import NOT_PROVABLE, NOT_PROVEN, NOT_RETAKEN, PROVEN
+from workbook_tools.register.schema import JOB
+from workbook_tools.register.store import Store
+
+#: A longer gap between two months is a slip in a year, or a shop that was shut: it is not filled with empty months.
+LONGEST_GAP_MONTHS = 24
+AMOUNTS = ("parts_cents", "labour_cents", "tax_cents", "total_cents")
+STRENGTHS = ("confirmed", "indicated", "possible")
+KEY = ["shop", "sha256"]
+
+
+@dataclass(frozen=True)
+class Contents:
+    """The register as frames, one row a job, finding, open point, month and cause; `copies` counts further files."""
+
+    jobs: pd.DataFrame
+    findings: pd.DataFrame
+    files: pd.DataFrame
+    engines: list[History]
+    points: pd.DataFrame
+    months: pd.DataFrame
+    causes: pd.DataFrame
+    copies: int
+    several_shops: bool
+
+    @property
+    def currencies(self) -> list[str]:
+        """The currency signs of the jobs' bills."""
+        return sorted(self.jobs["currency"].unique())
+
+
+def contents_of(store: Store, every_shop: bool = False) -> Contents:
+    """All that the register of this shop (or of every shop in the store) shows."""
+    files = store.frame("files", every_shop)
+    every_job = with_paths(store.frame("jobs", every_shop), files)
+    jobs = one_row_a_job(every_job)
+    kept = jobs[KEY]
+    findings = _of_jobs(store.frame("findings", every_shop), jobs)
+    repairs = _of_jobs(store.frame("repairs", every_shop), jobs)
+    engines = histories(jobs, store.frame("readings", every_shop).merge(kept, on=KEY))
+    discrepancies = _of_jobs(store.frame("discrepancies", every_shop), jobs)
+    return Contents(
+        jobs=jobs,
+        findings=findings,
+        files=files,
+        engines=engines,
+        points=open_points(jobs, every_job, files, discrepancies, repairs, engines),
+        months=months(jobs),
+        causes=causes(findings, repairs),
+        copies=int((files["status"] == JOB).sum()) - len(jobs),
+        several_shops=every_shop and files["shop"].nunique() > 1,
+    )
+
+
+def with_paths(jobs: pd.DataFrame, files: pd.DataFrame) -> pd.DataFrame:
+    """Each job content with one of its files: the one changed last."""
+    held = files[files["status"] == JOB].sort_values(["modified_ns", "path"], ascending=[False, True])
+    first = held.drop_duplicates(KEY)[[*KEY, "path", "modified_ns"]]
+    return jobs.merge(first, on=KEY, how="inner")
+
+
+def one_row_a_job(jobs: pd.DataFrame) -> pd.DataFrame:
+    """Contents with the same entries are one job; the checked one counts, then the one changed last. Newest job first."""
+    by_worth = jobs.sort_values(["is_checked", "modified_ns", "path"], ascending=[False, False, True])
+    alone = by_worth.drop_duplicates(["shop", "typed_digest"])
+    dated = alone.assign(_day=pd.to_datetime(alone["date_in"], errors="coerce"))
+    ordered = dated.sort_values(["_day", "job_number", "path"], ascending=[False, False, True], na_position="last")
+    return ordered.drop(columns="_day").reset_index(drop=True)
+
+
+def _of_jobs(parts: pd.DataFrame, jobs: pd.DataFrame) -> pd.DataFrame:
+    """The parts of the jobs shown, in the order of the jobs, with what tells each job."""
+    told = jobs[[*KEY, "job_number", "date_in", "date_out", "released_on", "customer_name", "vehicle", "path"]]
+    order = told.assign(_order=range(len(told)))
+    return parts.merge(order, on=KEY).sort_values(["_order", "place"]).drop(columns="_order").reset_index(drop=True)
+
+
+def months(jobs: pd.DataFrame) -> pd.DataFrame:
+    """Jobs, hours and money by month and currency; a job belongs to the day it left, else the day it came in."""
+    day = jobs["date_out"].where(jobs["date_out"].notna(), jobs["date_in"])
+    named = day.map(lambda each: f"{each:%Y-%m}" if pd.notna(each) else "")
+    sums = {"jobs": ("sha256", "size"), "hours": ("hours", "sum")} | {name: (name, "sum") for name in AMOUNTS}
+    found = jobs.assign(month=named).groupby(["month", "currency"], as_index=False).agg(**sums)
+    with_gaps = [_filled(group) for _, group in found.groupby("currency", sort=False)]
+    together = pd.concat(with_gaps) if with_gaps else found
+    return together.sort_values(["month", "currency"], ascending=[True, True]).reset_index(drop=True)
+
+
+def _filled(group: pd.DataFrame) -> pd.DataFrame:
+    """The months of one currency with those between in which there was no job."""
+    dated = [pd.Period(month, "M") for month in group["month"] if month]
+    between = [
+        str(earlier + step)
+        for earlier, later in zip(dated, dated[1:], strict=False)
+        if 1 < (later - earlier).n <= LONGEST_GAP_MONTHS
+        for step in range(1, (later - earlier).n)
+    ]
+    zero = {"currency": group["currency"].iloc[0], "jobs": 0, "hours": 0.0, **dict.fromkeys(AMOUNTS, 0)}
+    return pd.concat([group, pd.DataFrame([{"month": month, **zero} for month in between])]) if between else group
+
+
+def causes(findings: pd.DataFrame, repairs: pd.DataFrame) -> pd.DataFrame:
+    """How often each cause was found, how surely, and how its repairs stand; the commonest first."""
+    found = _counted(findings, "strength", STRENGTHS)
+    repaired = _counted(repairs, "proof", (PROVEN, NOT_PROVEN, NOT_RETAKEN, NOT_PROVABLE))
+    together = found.join(repaired, how="outer").fillna(0).astype(int)
+    together["found"] = together[list(STRENGTHS)].sum(axis=1)
+    together["repaired"] = together[[PROVEN, NOT_PROVEN, NOT_RETAKEN, NOT_PROVABLE]].sum(axis=1)
+    together["system"] = [CAUSES[cause].system if cause in CAUSES else "" for cause in together.index]
+    together["named"] = [CAUSES[cause].shown_as if cause in CAUSES else cause for cause in together.index]
+    together = together.rename_axis("cause").reset_index()
+    return together.sort_values(["found", "repaired", "named"], ascending=[False, False, True]).reset_index(drop=True)
+
+
+def _counted(rows: pd.DataFrame, by: str, columns: tuple[str, ...]) -> pd.DataFrame:
+    """Jobs by cause, a column for each word of `by`; a cause counts once a job, by its surest word."""
+    place = {word: number for number, word in enumerate(columns)}
+    once = rows.assign(_sure=rows[by].map(place)).sort_values("_sure").drop_duplicates([*KEY, "cause"])
+    if once.empty:
+        return pd.DataFrame(columns=list(columns), dtype=int)
+    return pd.crosstab(once["cause"], once[by]).reindex(columns=list(columns), fill_value=0)

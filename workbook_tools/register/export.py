@@ -1,0 +1,93 @@
+"""The register as plain tables: CSV files in UTF-8 that a spreadsheet program opens as they are meant.
+
+A text that begins with `=`, `+`, `-`, `@`, a tab or a return would be run as a formula there; it gets an apostrophe
+before it. Programs that read the tables take one leading apostrophe off. Amounts of money have two decimals.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from workbook_tools.check import make_folder
+from workbook_tools.register.contents import AMOUNTS, Contents
+from workbook_tools.register.engines import History
+from workbook_tools.safe_write import replace_file
+
+STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+#: Columns of the store that say nothing outside it.
+INTERNAL = ["sha256", "typed_digest", "judged_by", "modified_ns", "place", "from_register"]
+
+
+def write_csv(contents: Contents, folder: Path) -> list[Path]:
+    """Write jobs, open points, findings, visits, months and causes; returns their paths."""
+    make_folder(folder)
+    frames = {
+        "jobs": contents.jobs,
+        "open_points": contents.points,
+        "findings": contents.findings,
+        "visits": visits_frame(contents.engines),
+        "months": contents.months,
+        "causes": contents.causes,
+    }
+    written = []
+    for name, frame in frames.items():
+        path = folder / f"{name}.csv"
+        text = as_plain(frame).to_csv(index=False, lineterminator="\r\n")
+        replace_file(path, text.encode("utf-8-sig"))
+        written.append(path)
+    return written
+
+
+def as_plain(frame: pd.DataFrame) -> pd.DataFrame:
+    """A frame for export: no internal columns, money in whole units, no text that a program would run."""
+    plain = frame.drop(columns=[name for name in INTERNAL if name in frame]).copy()
+    for name in AMOUNTS:
+        if name in plain:
+            plain[name] = [f"{int(cents) // 100}.{int(cents) % 100:02d}" if cents >= 0 else _negative(int(cents)) for cents in plain[name]]
+            plain = plain.rename(columns={name: name.removesuffix("_cents")})
+    for name in plain.columns:
+        if name not in {amount.removesuffix("_cents") for amount in AMOUNTS} and plain[name].dtype == object:
+            plain[name] = plain[name].map(harmless)
+    return plain
+
+
+def _negative(cents: int) -> str:
+    return f"-{-cents // 100}.{-cents % 100:02d}"
+
+
+def harmless(value: Any) -> Any:
+    """A text that no spreadsheet program takes for a formula; anything else as it is."""
+    return f"'{value}" if isinstance(value, str) and value.startswith(STARTS_A_FORMULA) else value
+
+
+def visits_frame(engines: list[History]) -> pd.DataFrame:
+    """Every reading of every visit, one a row."""
+    rows = [
+        {
+            "shop": engine.shop,
+            "vehicle": engine.vehicle,
+            "plate": engine.plate,
+            "engine_serial": engine.engine_serial,
+            "engine_name": engine.engine_name,
+            "job_number": visit.job_number,
+            "date_in": visit.date_in,
+            "odometer": visit.odometer,
+            "odometer_unit": engine.distance_unit,
+            "reading": name,
+            "cylinder": number or None,
+            "as_found": reading.found,
+            "as_left": reading.left_as,
+            "unit": engine.units[name],
+        }
+        for engine in engines
+        for visit in engine.visits
+        for (name, number), reading in visit.readings.items()
+    ]
+    columns = (
+        "shop vehicle plate engine_serial engine_name job_number date_in odometer odometer_unit reading cylinder as_found "
+        "as_left unit"
+    ).split()
+    return pd.DataFrame(rows, columns=columns)

@@ -1,0 +1,174 @@
+"""What the bookkeeper typed into an earlier register, so that the next one has it again.
+
+    read_kept(path)                 everything typed into columns of the bookkeeper's own, by row key
+    Kept.for_job(...), for_point    what belongs to a row of the new register
+    Kept.left_over()                what belongs to no row any more
+
+Each row of the register has a key in a hidden column, so notes survive sorting, filtering, moved columns and another
+program's save. A job is known again by its shop, number and file; where the file was moved by its number, where the
+number was corrected by its file, as long as only one job fits.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import warnings
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from openpyxl import load_workbook
+from openpyxl.utils import get_column_letter
+
+from workbook_tools.errors import UnusableFile
+from workbook_tools.read.workbook import reading
+from workbook_tools.register.columns import KEY_HEADING, NOTE, OWN_HEADINGS, REGISTER_HEADINGS
+
+REGISTER_MARK = "engine_check_register"
+#: The heads of a table are looked for in so many rows.
+HEADS_WITHIN = 30
+LONGEST_HEADING = 100
+
+OwnValue = str | float | int | bool | dt.datetime | dt.date | dt.time
+JobKey = tuple[str, str, str]
+
+
+@dataclass(frozen=True)
+class Typed:
+    """What one cell of the bookkeeper's held, and the number format it was shown in."""
+
+    value: OwnValue
+    number_format: str = "General"
+
+
+Row = dict[str, Typed]
+
+
+@dataclass
+class Kept:
+    """Rows typed earlier by key; each is handed out once."""
+
+    rows: dict[str, Row] = field(default_factory=dict)
+
+    @property
+    def headings(self) -> list[str]:
+        """The bookkeeper's headings: those set aside, then columns of the bookkeeper's own making."""
+        own = dict.fromkeys(OWN_HEADINGS)
+        own |= dict.fromkeys(heading for row in self.rows.values() for heading in row)
+        return list(own)
+
+    def match_jobs(self, keys: Sequence[JobKey]) -> dict[JobKey, Row]:
+        """The rows of the jobs with those keys (shop, number, path)."""
+        old = {tuple(json.loads(key)[1:]): key for key in self.rows if key.startswith('["job"')}
+        matched: dict[JobKey, Row] = {}
+        for same in (lambda k: k, lambda k: (k[0], k[1]) if k[1] else None, lambda k: (k[0], k[2])):
+            left_new = [key for key in keys if key not in matched]
+            here = Counter(same(key) for key in left_new)
+            there = Counter(same(key) for key in old)
+            by_part = {same(key): key for key in old}
+            for key in left_new:
+                part = same(key)
+                if part is not None and here[part] == 1 and there[part] == 1:
+                    matched[key] = self.rows.pop(old.pop(by_part[part]))
+        return matched
+
+    def take(self, key: str) -> Row:
+        """The row of that very key, empty where there is none."""
+        return self.rows.pop(key, {})
+
+
+def job_key(shop: str, number: str, path: str) -> str:
+    """The key of a job's row."""
+    return json.dumps(["job", shop, number, path], ensure_ascii=False)
+
+
+def key_in_words(key: str) -> tuple[str, str]:
+    """Job number and file of a row that is no longer in the register."""
+    try:
+        told = json.loads(key)
+    except ValueError:
+        return "", ""
+    if isinstance(told, list) and len(told) == 4 and told[0] == "job":
+        return str(told[2]), str(told[3])
+    if isinstance(told, list) and len(told) >= 5 and told[0] == "point":
+        return str(told[3]), f"open point: {told[2]}"
+    return "", "typed by hand, on no row of the register"
+
+
+def read_kept(path: Path) -> Kept:
+    """What was typed into the bookkeeper's columns of an earlier register; nothing where there is no file.
+
+    Raises UnusableFile for a workbook that is no register or has sheets of somebody's own: neither is written over.
+    """
+    if not path.exists():
+        return Kept()
+    with reading(path), warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        shown = load_workbook(path, read_only=True, data_only=True, keep_links=False)
+        try:
+            _refuse_others(path, shown)
+            rows: dict[str, Row] = {}
+            for sheet in shown.worksheets:
+                for key, row in _rows_of(sheet):
+                    rows[key] = rows.get(key, {}) | row
+        finally:
+            shown.close()
+    return Kept(rows)
+
+
+def _refuse_others(path: Path, book: Any) -> None:
+    mark = next((each.value for each in book.custom_doc_props.props if each.name == REGISTER_MARK), None)
+    if mark is None:
+        raise UnusableFile(f"{path} is a workbook, but no register; name another file for the register.")
+    ours = {name.strip() for name in str(mark).split(",")}
+    strangers = [title for title in book.sheetnames if title not in ours]
+    if strangers:
+        raise UnusableFile(
+            f"{path} has a sheet that is not the register's ({', '.join(strangers[:3])}) and would be lost; move it to a "
+            "workbook of its own, or write the register to another file."
+        )
+
+
+def _rows_of(sheet: Any) -> Iterator[tuple[str, Row]]:
+    """Row keys of one sheet with what stands in columns of the bookkeeper's."""
+    heads: dict[int, str] = {}
+    key_at = -1
+    for number, cells in enumerate(sheet.iter_rows()):
+        if key_at < 0:
+            if number >= HEADS_WITHIN:
+                return
+            texts = {place: str(cell.value).strip() for place, cell in enumerate(cells) if cell.value is not None}
+            key_at = next((place for place, text in texts.items() if text == KEY_HEADING), -1)
+            heads = texts if key_at >= 0 else {}
+            continue
+        key = cells[key_at].value if key_at < len(cells) else None
+        if key is None:
+            yield from _typed_by_hand(cells)
+            continue
+        row = {
+            heading: Typed(cell.value, cell.number_format or "General")
+            for place, cell in enumerate(cells)
+            if cell.value is not None and (heading := _own_heading(place, heads)) is not None
+        }
+        if row:
+            yield str(key), row
+
+
+def _own_heading(place: int, heads: Mapping[int, str]) -> str | None:
+    """The heading of a column that is the bookkeeper's, None for one of the register's."""
+    heading = heads.get(place, f"Column {get_column_letter(place + 1)}")[:LONGEST_HEADING]
+    known = {each.casefold(): each for each in OWN_HEADINGS}
+    if heading.casefold() in known:
+        return known[heading.casefold()]
+    return None if heading.casefold() in {each.casefold() for each in REGISTER_HEADINGS} else heading
+
+
+def _typed_by_hand(cells: Sequence[Any]) -> Iterator[tuple[str, Row]]:
+    """A row below or between the register's, which somebody typed: its texts are kept as a note."""
+    texts = [str(cell.value) for cell in cells if cell.value is not None]
+    if texts:
+        together = " | ".join(texts)
+        yield json.dumps(["hand", together], ensure_ascii=False), {NOTE: Typed(together)}

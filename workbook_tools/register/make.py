@@ -1,0 +1,190 @@
+"""Making the register: the folder's new files into the store, the store's jobs into the workbook.
+
+    make_register(folder, out)      returns what was done; nothing is written where `out` can't be replaced
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from workbook_tools.errors import BadRequest, UnusableFile
+from workbook_tools.register import schema
+from workbook_tools.register.book import register_book
+from workbook_tools.register.contents import Contents, contents_of
+from workbook_tools.register.export import write_csv
+from workbook_tools.register.kept import read_kept
+from workbook_tools.register.records import judged_by
+from workbook_tools.register.scan import Folder, ReadFile, digest_of, files_below, read_job
+from workbook_tools.register.schema import BLANK, JOB, OTHER, UNUSABLE
+from workbook_tools.register.store import FileFacts, Kept, Store
+from workbook_tools.safe_write import check_replaceable, replace_file
+
+STORE_SUFFIX = ".store.sqlite"
+#: Files in one transaction: what an interrupted run has stored is not read again.
+BATCH = 32
+#: Fewer files than this are read sooner than a second process has started.
+WORTH_PROCESSES = 8
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class RegisterMade:
+    """What came of a run: counts of files by what they are, jobs and open points, and the workbook written."""
+
+    out: Path
+    store: str
+    jobs: int
+    engines: int
+    open_points: int
+    read: int
+    copies: int
+    blank: int
+    others: int
+    locks: int
+    gone: int
+    notes_kept: int
+    unusable: tuple[str, ...]
+    concerns: tuple[str, ...]
+
+
+def make_register(
+    folder: str | Path,
+    out: str | Path,
+    *,
+    store: str | Path | None = None,
+    csv_dir: str | Path | None = None,
+    shop: str = "",
+    every_shop: bool = False,
+    jobs: int = 1,
+    progress: Progress | None = None,
+) -> RegisterMade:
+    """Read what is new below `folder` into the store and write the register to `out`, `jobs` files at a time.
+
+    `store` is an SQLite file or SQLAlchemy URL (default: beside the register). `shop` tells the jobs of several shops
+    apart in one store; with `every_shop` the register lists them all. Raises BadRequest and UnusableFile, with the old
+    register as it was.
+    """
+    target = Path(out)
+    if target.suffix.lower() != ".xlsx":
+        raise BadRequest(f"{out}: the register is written as .xlsx; give a name that ends so.")
+    check_replaceable(target)
+    kept = read_kept(target)
+    place = target.with_name(target.name.removesuffix(target.suffix) + STORE_SUFFIX) if store is None else store
+    if "://" in str(place) and not str(place).startswith("sqlite") and not shop:
+        raise BadRequest("A store on a server is shared by shops; say whose jobs these are: --shop NAME.")
+    found = files_below(Path(folder), leave_out=(target,))
+    with Store.open(place, shop) as opened:
+        read = bring_up_to_date(opened, found, jobs, progress)
+        gone = opened.forget_missing([found.name_of(path) for path in found.workbooks])
+        contents = contents_of(opened, every_shop)
+        label = opened.label
+    book = register_book(contents, kept, root=found.root, target=target)
+    replace_file(target, book.data)
+    if csv_dir is not None:
+        write_csv(contents, Path(csv_dir))
+    return _told(contents, target, label, read, gone, found.locks, book.notes_kept)
+
+
+def bring_up_to_date(store: Store, folder: Folder, jobs: int = 1, progress: Progress | None = None) -> int:
+    """Read the files that are new or changed into the store; returns how many were read.
+
+    A file with the size and time that it had is taken as unchanged; one with a new stamp and the old bytes too.
+    """
+    known, contents = store.known_files(), store.known_contents(judged_by())
+    asked = [path for path in folder.workbooks if not _unchanged(folder, path, known, contents)]
+    done = 0
+    for batch in _batches(asked, BATCH * max(jobs, 1)):
+        facts = [(path, *_facts(folder, path)) for path in batch]
+        # The same bytes in two places are read once.
+        to_read = {each.sha256: path for path, each, problem in facts if not problem and _is_new(each, known, contents)}
+        results = dict(zip(to_read, _read_all(list(to_read.values()), jobs), strict=True))
+        store.keep([_kept(each, problem, results, known) for _, each, problem in facts])
+        contents |= {digest for digest, result in results.items() if result.record is not None}
+        known |= {each.path: _kept(each, problem, results, known).file for _, each, problem in facts}
+        done += len(results)
+        if progress is not None:
+            progress(len(facts), len(asked))
+    return done
+
+
+def _unchanged(folder: Folder, path: Path, known: dict[str, FileFacts], contents: set[str]) -> bool:
+    before = known.get(folder.name_of(path))
+    if before is None or before.judged_by != judged_by() or not before.sha256:
+        return False
+    if before.status == JOB and before.sha256 not in contents:
+        return False
+    try:
+        stamp = path.stat()
+    except OSError:
+        return False
+    return (before.size, before.modified_ns) == (stamp.st_size, stamp.st_mtime_ns)
+
+
+def _facts(folder: Folder, path: Path) -> tuple[FileFacts, str]:
+    """A file's facts, and why it can't be read where it can't; then it is tried again in the next run."""
+    name = folder.name_of(path)
+    try:
+        stamp = path.stat()
+        digest = digest_of(path)
+    except (OSError, UnusableFile) as problem:
+        return FileFacts(name, 0, 0, "", judged_by(), UNUSABLE, str(problem)), str(problem)
+    return FileFacts(name, stamp.st_size, stamp.st_mtime_ns, digest, judged_by(), JOB), ""
+
+
+def _is_new(file: FileFacts, known: dict[str, FileFacts], contents: set[str]) -> bool:
+    """Whether the content must be read: no job that is in the store, and no other file known by these bytes."""
+    before = known.get(file.path)
+    same = before is not None and before.sha256 == file.sha256 and before.judged_by == file.judged_by
+    return file.sha256 not in contents and not (same and before is not None and before.status != JOB)
+
+
+def _kept(file: FileFacts, problem: str, results: dict[str, ReadFile], known: dict[str, FileFacts]) -> Kept:
+    result = results.get(file.sha256)
+    if problem:
+        return Kept(file, None)
+    if result is not None:
+        return Kept(replace(file, status=result.status, message=result.message), result.record)
+    before = known.get(file.path)
+    if before is not None and before.sha256 == file.sha256 and before.status != JOB:
+        return Kept(replace(file, status=before.status, message=before.message), None)
+    return Kept(file, None)
+
+
+def _read_all(paths: Sequence[Path], jobs: int) -> Iterable[ReadFile]:
+    if jobs < 2 or len(paths) < WORTH_PROCESSES:
+        return [read_job(path) for path in paths]
+    with ProcessPoolExecutor(max_workers=jobs) as pool:
+        return list(pool.map(read_job, paths, chunksize=4))
+
+
+def _batches(paths: Sequence[Path], at_once: int) -> Iterator[Sequence[Path]]:
+    for start in range(0, len(paths), at_once):
+        yield paths[start : start + at_once]
+
+
+def _told(
+    contents: Contents, target: Path, store: str, read: int, gone: int, locks: int, notes_kept: int
+) -> RegisterMade:
+    status = contents.files["status"].value_counts()
+    points = contents.points
+    concerns = points[points["from_register"]]["what"] if len(points) else ()
+    unusable = contents.files[contents.files["status"] == schema.UNUSABLE]["message"]
+    return RegisterMade(
+        out=target,
+        store=store,
+        jobs=len(contents.jobs),
+        engines=len(contents.engines),
+        open_points=len(points),
+        read=read,
+        copies=contents.copies,
+        blank=int(status.get(BLANK, 0)),
+        others=int(status.get(OTHER, 0)),
+        locks=locks,
+        gone=gone,
+        notes_kept=notes_kept,
+        unusable=tuple(unusable),
+        concerns=tuple(concerns),
+    )

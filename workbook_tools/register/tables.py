@@ -1,0 +1,215 @@
+"""Writing one sheet of the register: a title, what the sheet is for, and a table with filters.
+
+Texts are written as texts, whatever they begin with; the bookkeeper's columns are pale blue, like the cells of a form
+that are there to be filled in.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from xlsxwriter.format import Format
+from xlsxwriter.utility import xl_col_to_name
+from xlsxwriter.workbook import Workbook
+from xlsxwriter.worksheet import Worksheet
+
+from workbook_tools.generate.sheet_writer import A4, MARGINS, checked
+from workbook_tools.generate.styles import BLUE, DATE_FORMAT, GREY, INPUT_FILL, INPUT_LINE, LINE, SMALL, Styles
+from workbook_tools.register.columns import Column
+from workbook_tools.register.kept import Typed
+
+TITLE_ROW, PURPOSE_ROW, SUMS_ROW, HEADS_ROW = range(4)
+FIRST_ROW = HEADS_ROW + 1
+#: More links than this a spreadsheet program takes for damage; the rest are written as texts.
+MOST_LINKS = 60_000
+FIRST_DAY = dt.date(1900, 3, 1)
+LONGEST_SHOWN = 900
+SUM_OF_SHOWN = 109
+COUNT_OF_SHOWN = 103
+
+
+@dataclass(frozen=True)
+class Cells:
+    """What one table holds: columns, and rows as mappings by the columns' sources."""
+
+    title: str
+    purpose: str
+    columns: tuple[Column, ...]
+    rows: Sequence[Mapping[str, Any]]
+    summed: bool = False
+    frozen_columns: int = 1
+
+
+class TableWriter:
+    """Writes tables into one workbook; `root` is the folder of the job workbooks, `target` the register's own path."""
+
+    def __init__(self, book: Workbook, styles: Styles, root: Path, target: Path, currencies: Sequence[str]) -> None:
+        self.book = book
+        self.styles = styles
+        self.currencies = currencies
+        self._links = 0
+        self._base = _link_base(root, target)
+
+    def write(self, page: Worksheet, cells: Cells) -> None:
+        """Write the table, and set the sheet up for the screen and for printing."""
+        checked(page.write_string(TITLE_ROW, 0, cells.title, self.styles.caption("title")), "title")
+        page.set_row(TITLE_ROW, 30)
+        purpose = self.styles.format(font_color=GREY, valign="vcenter")
+        checked(page.write_string(PURPOSE_ROW, 0, cells.purpose, purpose), "purpose")
+        page.set_row(PURPOSE_ROW, 20)
+        last = FIRST_ROW + max(len(cells.rows), 1) - 1
+        page.set_row(HEADS_ROW, 32)
+        heads = [{"header": column.heading, "header_format": self._head(column)} for column in cells.columns]
+        made = page.add_table(
+            HEADS_ROW,
+            0,
+            last,
+            len(cells.columns) - 1,
+            {"columns": heads, "style": None, "name": cells.title.replace(" ", "_").lower()},
+        )
+        checked(made, f"table {cells.title}")
+        for place, column in enumerate(cells.columns):
+            options = {"hidden": True} if column.kind == "key" else {}
+            checked(page.set_column(place, place, column.width, None, options), "width of a column")
+        for number, row in enumerate(cells.rows, start=FIRST_ROW):
+            for place, column in enumerate(cells.columns):
+                self._cell(page, number, place, column, row)
+        if not cells.rows:
+            for place, column in enumerate(cells.columns):
+                page.write_blank(FIRST_ROW, place, None, self._format(column, {}))
+        if cells.summed and cells.rows:
+            self._sums(page, cells, last)
+        self._set_up(page, cells, last)
+
+    def _head(self, column: Column) -> Format:
+        left = "right" if column.kind in ("number", "whole", "hours", "money", "percent") else "left"
+        own = {"bg_color": INPUT_FILL} if column.kind == "own" else {}
+        return self.styles.format(
+            bold=True, font_color=BLUE, font_size=SMALL, text_wrap=True, valign="bottom", align=left, bottom=2,
+            bottom_color=BLUE, **own,
+        )
+
+    def _format(self, column: Column, row: Mapping[str, Any], **more: Any) -> Format:
+        look: dict[str, Any] = {"valign": "top", "bottom": 1, "bottom_color": LINE, "font_size": 10}
+        if column.kind == "wrapped":
+            look["text_wrap"] = True
+        elif column.kind == "own":
+            look |= {"bg_color": INPUT_FILL, "border": 1, "border_color": INPUT_LINE, "text_wrap": True}
+        elif column.kind == "link":
+            look |= {"font_color": BLUE, "underline": 1}
+        elif column.kind == "key":
+            look |= {"font_color": GREY}
+        formats = {"date": DATE_FORMAT, "whole": "#,##0", "number": "+0.0;-0.0;0.0", "hours": "0.00", "percent": "0%"}
+        if column.kind == "money":
+            sign = str(row.get("currency") or "")
+            formats["money"] = f'"{sign}"#,##0.00' if sign else "#,##0.00"
+        if column.kind in formats:
+            look["num_format"] = formats[column.kind]
+            look["align"] = "left" if column.kind == "date" else "right"
+        return self.styles.format(**(look | more))
+
+    def _cell(self, page: Worksheet, row: int, place: int, column: Column, values: Mapping[str, Any]) -> None:
+        value = values.get(column.source)
+        if column.kind == "own":
+            self._own(page, row, place, column, value)
+            return
+        style = self._format(column, values)
+        if value is None or value == "" or value != value:
+            page.write_blank(row, place, None, style)
+        elif column.kind == "link":
+            self._link(page, row, place, values, str(value), style)
+        elif column.kind == "money":
+            page.write_number(row, place, int(value) / 100, style)
+        elif isinstance(value, dt.date):
+            write_day(page, row, place, value, style)
+        elif isinstance(value, str):
+            checked(page.write_string(row, place, _shown(value), style), column.heading)
+        else:
+            page.write_number(row, place, float(value), style)
+
+    def _own(self, page: Worksheet, row: int, place: int, column: Column, typed: Typed | None) -> None:
+        if typed is None:
+            as_date = {"num_format": DATE_FORMAT, "align": "left"} if column.heading.casefold().endswith(" on") else {}
+            page.write_blank(row, place, None, self._format(column, {}, **as_date))
+            return
+        value = typed.value
+        style = self._format(column, {}, num_format=typed.number_format, align="left")
+        if isinstance(value, bool):
+            page.write_boolean(row, place, value, style)
+        elif isinstance(value, (dt.date, dt.time)):
+            page.write_datetime(row, place, value, style)
+        elif isinstance(value, (int, float)):
+            page.write_number(row, place, value, style)
+        else:
+            checked(page.write_string(row, place, str(value), style), column.heading)
+
+    def _link(
+        self, page: Worksheet, row: int, place: int, values: Mapping[str, Any], target: str, style: Format
+    ) -> None:
+        self._links += 1
+        if target.startswith("internal:"):
+            checked(page.write_url(row, place, target, style, "history"), "link")
+            return
+        words = target.rpartition("/")[2]
+        address = f"external:{self._base}{target}".replace("%", "%25").replace("#", "%23")
+        linked = self._links <= MOST_LINKS and self._base is not None and not values.get("elsewhere")
+        if not linked or page.write_url(row, place, address, style, words, _shown(target, 200)) != 0:
+            page.write_string(row, place, words, self._format(Column("", "", "text"), values))
+
+    def _sums(self, page: Worksheet, cells: Cells, last: int) -> None:
+        """What the filter shows, counted and summed over the table: amounts only where all are in one currency."""
+        style = {"bold": True, "bottom": 0, "valign": "vcenter"}
+        for place, column in enumerate(cells.columns):
+            letters = xl_col_to_name(place)
+            area = f"{letters}{FIRST_ROW + 1}:{letters}{last + 1}"
+            if place == 0:
+                count = len(cells.rows)
+                formula = f'=SUBTOTAL({COUNT_OF_SHOWN},{self._counted(cells)})&" shown"'
+                page.write_formula(SUMS_ROW, 0, formula, self.styles.format(**style), f"{count} shown")
+            elif column.kind == "hours" or (column.kind == "money" and len(self.currencies) == 1):
+                share = 100 if column.kind == "money" else 1
+                total = sum(row[column.source] for row in cells.rows) / share
+                look = self._format(column, {"currency": self.currencies[0]}, **style)
+                page.write_formula(SUMS_ROW, place, f"=SUBTOTAL({SUM_OF_SHOWN},{area})", look, total)
+
+    def _counted(self, cells: Cells) -> str:
+        """The column that every row fills: the last."""
+        letters = xl_col_to_name(len(cells.columns) - 1)
+        return f"{letters}{FIRST_ROW + 1}:{letters}{FIRST_ROW + len(cells.rows)}"
+
+    def _set_up(self, page: Worksheet, cells: Cells, last: int) -> None:
+        page.hide_gridlines(2)
+        page.freeze_panes(FIRST_ROW, cells.frozen_columns)
+        page.set_landscape()
+        page.set_paper(A4)
+        page.set_margins(**MARGINS)
+        page.fit_to_pages(1, 0)
+        checked(page.repeat_rows(HEADS_ROW), "repeated heads")
+        checked(page.print_area(0, 0, last, len(cells.columns) - 1), "print area")
+        checked(page.set_footer("&L&A&RPage &P of &N"), "footer")
+
+
+def write_day(page: Worksheet, row: int, place: int, day: dt.date, style: Format) -> None:
+    """A date as a date; days before the spreadsheet's calendar as a text."""
+    if day >= FIRST_DAY:
+        page.write_datetime(row, place, dt.datetime(day.year, day.month, day.day), style)
+    else:
+        page.write_string(row, place, day.isoformat(), style)
+
+
+def _shown(text: str, longest: int = LONGEST_SHOWN) -> str:
+    return text if len(text) <= longest else f"{text[: longest - 1].rstrip()}…"
+
+
+def _link_base(root: Path, target: Path) -> str:
+    """The way from the register to the folder of the jobs; from another drive there is only the whole path."""
+    try:
+        base = os.path.relpath(root, target.resolve().parent)
+    except ValueError:
+        base = str(root)
+    return "" if base == "." else f"{Path(base).as_posix()}/"
