@@ -1,7 +1,8 @@
-"""The form against its contract: every field of the field table, every cause, and formulas that every program can run.
+"""The form against its contract: every field of the field table, every cause, and formulas that every
+program can run.
 
-The field table and the table of causes are copies of what the workbook's users were promised; a change here changes
-the promise, and every filled workbook with it.
+The field table and the table of causes are copies of what the workbook's users were promised; a change here
+changes the promise, and every filled workbook with it.
 """
 
 from __future__ import annotations
@@ -42,9 +43,12 @@ SHEET_ORDER = (
     "Summary",
     "Cautions",
 )
-#: In Excel 2010, LibreOffice 7 and Gnumeric 1.12 alike (their function lists, from memory); all are older than 2003.
+#: In Excel 2010, LibreOffice 7 and Gnumeric 1.12 alike (their function lists, from memory).
 FUNCTIONS_EVERYWHERE = frozenset(
-    "ABS AND CHOOSE COS COUNT COUNTIF IF INT LARGE MAX MEDIAN MIN NOT OR RADIANS ROUND ROUNDUP SIN SMALL SQRT SUM SUMIF".split()
+    (
+        "ABS AND CHOOSE COS COUNT COUNTIF IF INT LARGE MAX MEDIAN MIN NOT OR RADIANS ROUND ROUNDUP SIN SMALL "
+        "SQRT SUM SUMIF"
+    ).split()
 )
 #: Limits of Excel 2007 and later: "Excel specifications and limits", Microsoft (from memory).
 LONGEST_FORMULA = 8192
@@ -74,7 +78,7 @@ def without_texts(formula: str) -> str:
     return re.sub(r'"[^"]*"', '""', formula)
 
 
-# --- fields ----------------------------------------------------------------------------------------------------------
+# --- fields --------------------------------------------------------------------------------------------
 
 
 def test_the_form_asks_for_what_was_promised_and_nothing_else() -> None:
@@ -101,7 +105,7 @@ def test_each_field_is_as_promised(row: dict[str, str]) -> None:
 
 @pytest.mark.parametrize("row", FIELD_ROWS, ids=[row["name"] for row in FIELD_ROWS])
 def test_each_default_is_as_promised(row: dict[str, str]) -> None:
-    """A new form for four cylinders in US units proposes the default of the table, or leaves the cell blank."""
+    """A new form for four cylinders in US units proposes the table's default, or leaves the cell blank."""
     field = whole.fields()[row["name"]]
     default = default_for(field, Shape(4, default_banks(4)))
     if field.name == "cylinder_count":
@@ -113,7 +117,7 @@ def test_each_default_is_as_promised(row: dict[str, str]) -> None:
 
 
 def test_sheets_stand_in_the_order_of_the_work() -> None:
-    """Sheets come in the promised order, and fields stand on their sheets in the order of the table's sheets."""
+    """Sheets come in the promised order."""
     assert tuple(sheet.name for sheet in whole.SHEETS) == SHEET_ORDER
 
 
@@ -130,7 +134,7 @@ def test_every_caution_on_the_form_is_written_down() -> None:
     assert set(CAUTIONS) - named <= {"lifting"}
 
 
-# --- causes ----------------------------------------------------------------------------------------------------------
+# --- causes --------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("row", CAUSE_ROWS, ids=[row["id"] for row in CAUSE_ROWS])
@@ -147,7 +151,7 @@ def test_there_are_no_other_causes() -> None:
     assert list(CAUSES) == [row["id"] for row in CAUSE_ROWS]
 
 
-# --- formulas --------------------------------------------------------------------------------------------------------
+# --- formulas ------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("shape", SHAPES, ids=SHAPE_IDS)
@@ -194,12 +198,12 @@ def test_every_constant_is_used() -> None:
     assert unused == []
 
 
-# --- Python functions ------------------------------------------------------------------------------------------------
+# --- Python functions ----------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("shape", SHAPES, ids=SHAPE_IDS)
 def test_a_blank_form_shows_no_reading_that_was_not_taken(shape: Shape) -> None:
-    """Without any entry all results are computed, every mark is `not taken` or blank, and nothing is proven or found."""
+    """Without any entry every mark is `not taken` or blank, and nothing is proven or found."""
     values = whole.compute(shape, {})
     for cell, _ in formulas(shape):
         value = values.values[cell.name]

@@ -12,7 +12,7 @@ from workbook_tools.form.values import Values
 # Dwell that one set of points can reach is the distributor's turn shared among the lobes: 90, 60, 45 degrees
 # for 4, 6, 8 cylinders (geometry).
 LARGEST_DWELL = {4: 90.0, 6: 60.0, 8: 45.0}
-# Exact equilibrium points of fuel CH1.7261 O0.0175 in dry air: carbon monoxide and dioxide and oxygen in % vol
+# Exact equilibrium points of fuel CH1.7261 O0.0175 in dry air: CO, CO2 and oxygen in % vol
 # by lambda, worked out from the atom balance with water-gas constant 3.5, without the lambda equation.
 EXACT_GAS = {
     0.75: (9.8002, 9.3329, 0.0),
@@ -42,7 +42,7 @@ def test_largest_dwell_is_the_turn_shared_among_lobes(cylinders: int, degrees: f
     ("dwell", "shift", "timing_then"), [(46.0, -6.0, 2.0), (52.0, 0.0, 8.0), (60.0, 8.0, 16.0)]
 )
 def test_setting_the_dwell_moves_the_timing(dwell: float, shift: float, timing_then: float) -> None:
-    """The spark moves as many crank degrees as the dwell; more dwell is later, so setting too much dwell is earlier."""
+    """The spark moves as many crank degrees as the dwell; setting too much dwell makes it earlier."""
     v = results({"dwell": dwell, "spec_dwell_min": 49.0, "spec_dwell_max": 55.0, "timing": 8.0})
     assert (v.number("dwell_timing_shift"), v.number("timing_after_dwell")) == (shift, timing_then)
 
@@ -103,7 +103,7 @@ CURVE: dict[str, Value] = {
 def test_advance_is_judged_between_the_points_less_the_timing_error(
     speed: float, reading: float, error: float, mark: str
 ) -> None:
-    """The band runs straight between the manual's points, ends with them, and the initial error comes off first."""
+    """The band runs straight between the manual's points and ends with them; the error comes off first."""
     v = results(
         CURVE
         | {"spec_timing": 8.0, "timing": 8.0 + error, "advance_speed_1": speed, "advance_reading_1": reading}

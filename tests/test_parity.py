@@ -1,8 +1,9 @@
-"""Each result is claimed twice, as a formula and as Python: a real spreadsheet program must find both the same.
+"""Each result is claimed twice, as a formula and as Python: a real spreadsheet program must find both the
+same.
 
-Seeded random entries, with blanks, slips and readings exactly on their limits, are written into generated forms; then
-every computed cell, text and number, is compared. LibreOffice decides; a second engine, in pure Python, gives a second
-opinion on some, and on machines without LibreOffice the only one.
+Seeded random entries, with blanks, slips and readings exactly on their limits, are written into generated
+forms; then every computed cell, text and number, is compared. LibreOffice decides; a second engine, in pure
+Python, gives a second opinion on some, and on machines without LibreOffice the only one.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
-"""Random entries for a form: mostly what a shop would write, with the blanks, slips and edges that break formulas.
+"""Random entries for a form: mostly what a shop would write, with the blanks, slips and edges that break
+formulas.
 
-Every call with the same seed gives the same entries. A reading is drawn near its own limits where it has any, often
-exactly on one, since there a formula and its Python twin differ first.
+Every call with the same seed gives the same entries. A reading is drawn near its own limits where it has
+any, often exactly on one, since there a formula and its Python twin differ first.
 """
 
 from __future__ import annotations
@@ -245,7 +246,7 @@ def _typed(field: Field, units: UnitSystem, value: float) -> float:
 def _reading(
     field: Field, number: int | None, limits: whole.Values, rng: random.Random, sound: bool
 ) -> Entry | None:
-    """Inside the reading's own limits where the engine is sound, else near them or on one, else anywhere plausible."""
+    """Inside its own limits where the engine is sound, else near them or on one, else anywhere plausible."""
     units = limits.shape.units
     low, high = plausible_range(field, units)
     if field.name in ("quantity", "unit_price", "labour_rate"):
