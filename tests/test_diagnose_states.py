@@ -16,7 +16,8 @@ from workbook_tools.read.filled_form import FilledForm
 SEEDS = range(8)
 FORMS_A_SEED = 15
 
-#: Readings of an engine with nothing wrong, and some that are wrong, near a limit, or signs only; None is not taken.
+#: Readings of an engine with nothing wrong, and some that are wrong, near a limit, or signs only; None is not
+#: taken.
 CHOICES: dict[str, tuple[object, ...]] = {
     "ignition_type": ("contact points", "electronic", "magneto", None),
     "point_gap": (0.020, 0.018, 0.030, 0.012, None),
@@ -64,7 +65,16 @@ CHOICES: dict[str, tuple[object, ...]] = {
     "leakdown_2": (7.0, 7.0, 40.0),
     "throttle_held_open": ("yes", "yes", "no", None),
     "speed_drop_2": (61.0, 61.0, 8.0),
-    "plug_look_2": ("normal", "normal", "wet with fuel", "dry soot", "blistered white", "cracked or worn", "oily", None),
+    "plug_look_2": (
+        "normal",
+        "normal",
+        "wet with fuel",
+        "dry soot",
+        "blistered white",
+        "cracked or worn",
+        "oily",
+        None,
+    ),
     "plug_look_1": ("normal", "dry soot", None),
     "plug_look_3": ("normal", "dry soot"),
     "plug_look_4": ("normal", "dry soot"),
@@ -89,7 +99,10 @@ def live_states(form: FilledForm) -> dict[str, object]:
 def clean(form: FilledForm, doubted: list[str]) -> bool:
     """Whether no entry was dropped or doubted: the form's formulas calculate with those as typed."""
     fields = {name for name, cell in form.cells.items() if isinstance(cell.form.item, Field)}
-    return not any(line.split()[0] in ("unit_doubt", "decimal_doubt", "implausible_entry") and line.split()[1] in fields for line in doubted)
+    return not any(
+        line.split()[0] in ("unit_doubt", "decimal_doubt", "implausible_entry") and line.split()[1] in fields
+        for line in doubted
+    )
 
 
 @pytest.mark.parametrize("seed", SEEDS)

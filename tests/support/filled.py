@@ -3,9 +3,10 @@
     filled(cylinders=6, compression_dry=(140, 139, 141, 138, 90, 140), coolant_temperature=185)
     diagnosis_of(healthy_engine=True, timing=3, compression_dry={3: 95})
 
-A reading of something that repeats is a sequence (all of them) or a mapping (number to reading); the name of one
-cell (`compression_dry_3`) does too. None clears a cell. Results are stored as a spreadsheet program would store them.
-`healthy_engine=True` starts from an invented engine with every test made and in limits (`healthy`).
+A reading of something that repeats is a sequence (all of them) or a mapping (number to reading); the name of
+one cell (`compression_dry_3`) does too. None clears a cell. Results are stored as a spreadsheet program would
+store them. `healthy_engine=True` starts from an invented engine with every test made and in limits
+(`healthy`).
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ STANDARD_SHARE = {0: 1.0, 1000: 0.9644, 2000: 0.9298, 3000: 0.8962, 5000: 0.8320
 
 
 def shape_of(cylinders: int = 4, units: UnitSystem = "us", banks: str | None = None) -> Shape:
-    """The shape of an engine; one bank in numbered order unless `banks` (`1-3-5-7 | 2-4-6-8`) says otherwise."""
+    """The shape of an engine; one bank in numbered order unless `banks` (`1-3 | 2-4`) says otherwise."""
     text = banks or "-".join(str(n) for n in range(1, cylinders + 1))
     return Shape(cylinders, parse_banks(text, cylinders), units)
 
@@ -45,11 +46,14 @@ def filled(
     elevation_ft: int = 0,
     **readings: object,
 ) -> FilledForm:
-    """A filled form as the reader gives it, in the workbook's units; the form's defaults stand where nothing is given."""
+    """A filled form as the reader gives it, in the workbook's units; the form's defaults stand where nothing
+    is given.
+    """
     shape = shape_of(cylinders, units, banks)
     typed = defaults(shape)
     base = healthy(shape, elevation_ft) if healthy_engine else {}
-    # One after the other, so that a reading of one cylinder changes that cylinder of the healthy engine alone.
+    # One after the other, so that a reading of one cylinder changes that cylinder of the healthy engine
+    # alone.
     for given in (base, {"site_elevation": _site(shape, elevation_ft)}, readings):
         for name, reading in given.items():
             typed |= spread(shape, name, reading)
@@ -72,7 +76,12 @@ def causes_of(diagnosis: Diagnosis) -> list[str]:
     """Findings in a line each: `late_timing confirmed`, `worn_rings 3 possible provisional`."""
     lines = []
     for each in diagnosis.findings:
-        parts = [each.cause, *(str(n) for n in each.cylinders), each.strength, "provisional" if each.provisional else ""]
+        parts = [
+            each.cause,
+            *(str(n) for n in each.cylinders),
+            each.strength,
+            "provisional" if each.provisional else "",
+        ]
         lines.append(" ".join(part for part in parts if part))
     return lines
 
@@ -82,7 +91,7 @@ def kinds_of(diagnosis: Diagnosis) -> list[str]:
     return [f"{each.kind} {each.field}" for each in diagnosis.discrepancies]
 
 
-# --- cells -----------------------------------------------------------------------------------------------------------
+# --- cells --------------------------------------------------------------------------------------------------
 
 
 def spread(shape: Shape, name: str, reading: object) -> dict[str, object]:
@@ -140,13 +149,15 @@ def form_with(shape: Shape, typed: Mapping[str, object]) -> FilledForm:
     )
 
 
-# --- a healthy engine ------------------------------------------------------------------------------------------------
+# --- a healthy engine ---------------------------------------------------------------------------------------
 
 
 def healthy(shape: Shape, elevation_ft: int = 0) -> dict[str, object]:
-    """Readings of an invented engine with every test made and in limits at that elevation, in the shape's units.
+    """Readings of an invented engine with every test made and in limits at that elevation, in the shape's
+    units.
 
-    Vacuum falls with station pressure, compression and cranking vacuum are proportional to it; the mixture is right.
+    Vacuum falls with station pressure, compression and cranking vacuum are proportional to it; the mixture is
+    right.
     """
     share = STANDARD_SHARE[elevation_ft]
     fall = SEA_LEVEL_INHG * (1 - share)
@@ -239,7 +250,8 @@ _WORDS: dict[str, object] = {
     "valve_clearance": "in limits",
     "heat_riser": "free",
 }
-#: The needle of one or two cylinders drops at each intake stroke; the shop's own figures stand for the vacuum.
+#: The needle of one or two cylinders drops at each intake stroke; the shop's own figures stand for the
+#: vacuum.
 _FEW_CYLINDERS: dict[str, object] = {
     "needle": "evenly spaced drops",
     "spec_cranking_vacuum_min": 6.0,

@@ -1,7 +1,8 @@
-"""Fuel and air: intake, heat riser, air cleaner, fuel pump, exhaust; and the carburettor when all else is proven.
+"""Fuel and air: intake, heat riser, air cleaner, fuel pump, exhaust; the carburettor when all else is proven.
 
-The starter turns the engine without spark, so the cranking vacuum waits for readiness and compression only; a cylinder
-that is low or leaks lowers it too, and then it proves nothing, unless tightening the fastenings brought it back.
+The starter turns the engine without spark, so the cranking vacuum waits for readiness and compression only; a
+cylinder that is low or leaks lowers it too, and then it proves nothing, unless tightening the fastenings
+brought it back.
 """
 
 from __future__ import annotations
@@ -39,11 +40,11 @@ def find(case: Case) -> Iterator[Draft]:
     yield from _exhaust(case)
 
 
-# --- intake ----------------------------------------------------------------------------------------------------------
+# --- intake -------------------------------------------------------------------------------------------------
 
 
 def intake_is_tight(case: Case) -> bool:
-    """Cranking vacuum in limits and not slow to rise, or back in limits after tightening; heat riser not burned through."""
+    """Cranking vacuum in limits and quick to rise, or right after tightening; heat riser not burned through."""
     return case.text("intake_word") in (TIGHT, TIGHTENED) and case.text("heat_riser") != "burned through"
 
 
@@ -61,8 +62,8 @@ def _intake(case: Case) -> Iterator[Draft]:
         yield Draft(
             "intake_leak",
             "confirmed",
-            f"Cranking vacuum was {was} and came to {case.says('cranking_vacuum_retest')} once the manifold fastenings were "
-            f"tightened ({needed}): they leaked.",
+            f"Cranking vacuum was {was} and came to {case.says('cranking_vacuum_retest')} once the manifold"
+            f" fastenings were tightened ({needed}): they leaked.",
             CRANKING,
             "tightening restores the cranking vacuum",
             next_step="Read the idle vacuum again with the fastenings tight",
@@ -72,16 +73,28 @@ def _intake(case: Case) -> Iterator[Draft]:
     elif word in (TIGHTEN, SLOW, NEAR):
         slow = case.text("cranking_vacuum_rise") == "slow"
         told = first if case.is_below("cranking_vacuum") else "Cranking vacuum"
-        told += (", and is slow to rise" if case.is_below("cranking_vacuum") else " is slow to rise") if slow else ""
+        told += (
+            (", and is slow to rise" if case.is_below("cranking_vacuum") else " is slow to rise")
+            if slow
+            else ""
+        )
         yield _by_cranking(
-            case, "intake_leak", f"{told}: air leaks in at the intake", word == NEAR, (*CRANKING, *_leak_support(case)), "cranking vacuum"
+            case,
+            "intake_leak",
+            f"{told}: air leaks in at the intake",
+            word == NEAR,
+            (*CRANKING, *_leak_support(case)),
+            "cranking vacuum",
         )
 
 
 def _still_low(case: Case, needed: str) -> Iterator[Draft]:
     again, before = case.number("cranking_vacuum_retest"), case.number("cranking_vacuum")
     fell = before is not None and again is not None and case.is_inside("cranking_vacuum")
-    statement = f"Cranking vacuum is still low with the fastenings tightened: {case.says('cranking_vacuum_retest')}, {needed}"
+    statement = (
+        f"Cranking vacuum is still low with the fastenings tightened: {case.says('cranking_vacuum_retest')},"
+        f" {needed}"
+    )
     unsure = fell or case.near_by_gauge("cranking_vacuum_retest")
     yield _by_cranking(
         case,
@@ -93,7 +106,9 @@ def _still_low(case: Case, needed: str) -> Iterator[Draft]:
     )
 
 
-def _by_cranking(case: Case, cause: str, told: str, unsure: bool, evidence: tuple[str, ...], rule: str) -> Draft:
+def _by_cranking(
+    case: Case, cause: str, told: str, unsure: bool, evidence: tuple[str, ...], rule: str
+) -> Draft:
     lowered = cylinder_lowers(case)
     also = ". A low or leaking cylinder lowers this vacuum too" if lowered else ""
     near = ". It lies nearer to the limit than the gauge can tell" if unsure and not lowered else ""
@@ -105,7 +120,9 @@ def _by_cranking(case: Case, cause: str, told: str, unsure: bool, evidence: tupl
         rule,
         waits_for=("readiness", "compression"),
         provisional=lowered,
-        why_provisional="repair the low or leaking cylinder, then read the cranking vacuum again" if lowered else "",
+        why_provisional=(
+            "repair the low or leaking cylinder, then read the cranking vacuum again" if lowered else ""
+        ),
     )
 
 
@@ -132,10 +149,16 @@ def _air_cleaner(case: Case) -> Iterator[Draft]:
         return
     rich = (*((f"lambda_{RAISED}",) if is_rich(case) else ()), *on_most_plugs(case, "dry soot"))
     told = "; the mixture is rich too" if is_rich(case) else "; most plugs are sooty too" if rich else ""
-    yield Draft("air_cleaner", "confirmed", f"The air cleaner is {state}{told}.", ("air_cleaner", *rich), "air cleaner seen")
+    yield Draft(
+        "air_cleaner",
+        "confirmed",
+        f"The air cleaner is {state}{told}.",
+        ("air_cleaner", *rich),
+        "air cleaner seen",
+    )
 
 
-# --- fuel ------------------------------------------------------------------------------------------------------------
+# --- fuel ---------------------------------------------------------------------------------------------------
 
 
 def _pump(case: Case) -> Iterator[Draft]:
@@ -144,45 +167,61 @@ def _pump(case: Case) -> Iterator[Draft]:
     doubt = ", nearer to the limit than the gauge can tell" if strength == "possible" else ""
     if case.is_below("fuel_pressure"):
         also = f"; delivery is low too ({case.says('fuel_delivery_rate')})" if delivery_low else ""
-        statement = f"Fuel pressure is low: {case.says('fuel_pressure')}, at least {case.says('spec_fuel_pressure_min')} needed{doubt}{also}."
+        statement = (
+            f"Fuel pressure is low: {case.says('fuel_pressure')}, at least"
+            f" {case.says('spec_fuel_pressure_min')} needed{doubt}{also}."
+        )
         evidence = (*PRESSURE, *(DELIVERY if delivery_low else ()))
         yield Draft("low_fuel_pressure", strength, statement, evidence, "fuel pressure")
     if case.is_above("fuel_pressure"):
         rich = (*((f"lambda_{RAISED}",) if is_rich(case) else ()), *on_most_plugs(case, "dry soot"))
         also = "; rich signs agree" if rich else ""
-        statement = f"Fuel pressure is high: {case.says('fuel_pressure')}, at most {case.says('spec_fuel_pressure_max')} allowed{doubt}{also}."
+        statement = (
+            f"Fuel pressure is high: {case.says('fuel_pressure')}, at most"
+            f" {case.says('spec_fuel_pressure_max')} allowed{doubt}{also}."
+        )
         yield Draft("high_fuel_pressure", strength, statement, (*PRESSURE, *rich), "fuel pressure")
     if delivery_low:
-        statement = f"The pump delivers {case.says('fuel_delivery_rate')}, at least {case.says('spec_fuel_delivery_min')} needed."
+        statement = (
+            f"The pump delivers {case.says('fuel_delivery_rate')}, at least"
+            f" {case.says('spec_fuel_delivery_min')} needed."
+        )
         yield Draft("low_fuel_delivery", "confirmed", statement, DELIVERY, "fuel delivery")
 
 
 def _carburettor(case: Case) -> Iterator[Draft]:
-    """Blamed only where it is lean with the intake tight and pressure, and delivery where it was taken, in limits."""
+    """Blamed only where lean with the intake tight, and pressure (and delivery, if taken) in limits."""
     by_choke, by_gas = lean_by_choke(case), lean_by_gas(case)
     fuel_comes = case.is_inside("fuel_pressure") and not case.is_beyond("fuel_delivery_rate")
     if not (by_choke or by_gas) or not intake_is_tight(case) or not fuel_comes:
         return
     sure = by_choke and not case.near_by_gauge("running_vacuum")
-    lean = "the choke brings the running vacuum up" if by_choke else f"lambda is {case.says('lambda', RAISED)} at the raised speed"
+    lean = (
+        "the choke brings the running vacuum up"
+        if by_choke
+        else f"lambda is {case.says('lambda', RAISED)} at the raised speed"
+    )
     pressure = f"fuel pressure ({case.says('fuel_pressure')})"
-    delivery = f" and delivery ({case.says('fuel_delivery_rate')})" if case.is_inside("fuel_delivery_rate") else ""
+    delivery = (
+        f" and delivery ({case.says('fuel_delivery_rate')})" if case.is_inside("fuel_delivery_rate") else ""
+    )
     signs = (*(RUNNING_CELLS if by_choke else ()), *(gas_cells(RAISED) if by_gas else ()))
     yield Draft(
         "carburettor",
         "confirmed" if sure else "indicated" if by_gas else "possible",
-        f"The mixture is lean ({lean}), although the intake is tight and {pressure}{delivery} in limits: the carburettor.",
+        f"The mixture is lean ({lean}), although the intake is tight and {pressure}{delivery} in limits: the"
+        " carburettor.",
         (*signs, *CRANKING, *PRESSURE, *(DELIVERY if delivery else ())),
         "carburettor last",
         waits_for=BEFORE_MIXTURE,
     )
 
 
-# --- exhaust ---------------------------------------------------------------------------------------------------------
+# --- exhaust ------------------------------------------------------------------------------------------------
 
 
 def falls_while_held(case: Case) -> tuple[str, ...]:
-    """What speaks for a vacuum that falls while the raised speed is held: the needle as described, the figures."""
+    """What tells of a vacuum that falls while the raised speed is held: needle as described, figures."""
     word = case.text("needle_with_speed") == "falls slowly while held" and case.shape.cylinders > 2
     fall = case.number("raised_vacuum_fall")
     measured = fall is not None and fall > case.values.constant("held_fall")
@@ -193,15 +232,22 @@ def _exhaust(case: Case) -> Iterator[Draft]:
     signs = falls_while_held(case)
     if case.is_beyond("backpressure"):
         also = ", and the vacuum falls while a raised speed is held" if signs else ""
-        statement = f"Exhaust back-pressure is {case.says('backpressure')}, at most {case.says('spec_backpressure_max')} allowed{also}."
+        statement = (
+            f"Exhaust back-pressure is {case.says('backpressure')}, at most"
+            f" {case.says('spec_backpressure_max')} allowed{also}."
+        )
         evidence = ("backpressure", "spec_backpressure_max", *(HELD if signs else ()))
-        yield Draft("exhaust_restriction", "confirmed", statement, evidence, "back-pressure")
+        next_step = "Inspect muffler and pipes, and read back-pressure again behind each"
+        yield Draft(
+            "exhaust_restriction", "confirmed", statement, evidence, "back-pressure", next_step=next_step
+        )
     elif signs and not case.is_inside("backpressure"):
         fall = f" ({case.says('raised_vacuum_fall')} in a minute)" if "raised_vacuum_fall" in signs else ""
+        rises = "raised_vacuum_fall" not in signs and (case.number("raised_vacuum_fall") or 1.0) <= 0
         yield Draft(
             "exhaust_restriction",
-            "indicated" if len(signs) > 1 else "possible",
-            f"The vacuum falls slowly while a raised speed is held{fall}: the exhaust may be restricted.",
+            "possible" if rises or case.shape.cylinders < 3 else "confirmed",
+            f"The vacuum falls slowly while a raised speed is held{fall}: the exhaust is restricted.",
             HELD,
             "falls while held",
             waits_for=BEFORE_MIXTURE,

@@ -1,4 +1,4 @@
-"""Fuel and air readings that contradict each other, tests begun and not finished, its proof, and tests still owed."""
+"""Fuel and air: contradicting readings, tests begun and not finished, proof, tests still owed."""
 
 from __future__ import annotations
 
@@ -20,16 +20,22 @@ PRESSURE_SPECIFIED = ("spec_fuel_pressure_min", "spec_fuel_pressure_max")
 
 
 def conflicts(case: Case) -> Iterator[Discrepancy]:
-    """Gas samples that can't be exhaust, a vacuum lost by tightening, a needle that falls although its figures rise."""
+    """Gases that can't be exhaust, vacuum lost by tightening, a needle that falls though its figures rise."""
     for point in POINTS:
         yield from _sample(case, point)
     first, again = case.number("cranking_vacuum"), case.number("cranking_vacuum_retest")
     if first is not None and again is not None and first - again > case.values.constant("same_vacuum"):
-        reason = "the cranking vacuum is lower once the fastenings were tightened, and tightening can only raise it"
+        reason = (
+            "the cranking vacuum is lower once the fastenings were tightened, and tightening can only"
+            " raise it"
+        )
         yield conflict(case, "cranking_vacuum_retest", f"at least {case.says('cranking_vacuum')}", reason)
     fall = case.number("raised_vacuum_fall")
     if case.text("needle_with_speed") == "falls slowly while held" and fall is not None and fall <= 0:
-        reason = f"the needle is said to fall while the speed is held, but it went from {case.says('raised_vacuum_start')} to "
+        reason = (
+            "the needle is said to fall while the speed is held, but it went from"
+            f" {case.says('raised_vacuum_start')} to "
+        )
         reason += case.says("raised_vacuum_held")
         yield conflict(case, "needle_with_speed", "a vacuum that is lower after a minute", reason)
 
@@ -48,22 +54,40 @@ def _sample(case: Case, point: int) -> Iterator[Discrepancy]:
         co, co2, o2 = (case.number(gas, point) or 0.0 for gas in ("gas_co", "gas_co2", "gas_o2"))
         meant = doubted_co2(co, co2, o2)
         message = (
-            f"{where} (CO2 at {POINTS[point]}) holds {found}: with the CO and O2 beside it that is no exhaust, but with the decimal point "
-            f"one place to the right it would be {meant:g} % vol and is. No mixture finding was made from it; look at the analyser again."
+            f"{where} (CO2 at {POINTS[point]}) holds {found}: with the CO and O2 beside it that is no"
+            f" exhaust, but with the decimal point one place to the right it would be {meant:g} % vol and is."
+            " No mixture finding was made from it; look at the analyser again."
         )
         yield Discrepancy("decimal_doubt", cell, where, found, f"{meant:g} % vol", message)
     elif judged is Sample.NOT_SETTLED:
-        reason = f"the gases at {POINTS[point]} don't add up to exhaust, rich, lean or thinned: the analyser had not settled"
-        yield conflict(case, "gas_co2", "CO, CO2 and O2 that balance", f"{reason}, and no mixture finding was made", point)
+        reason = (
+            f"the gases at {POINTS[point]} don't add up to exhaust, rich, lean or thinned: the analyser had"
+            " not settled"
+        )
+        yield conflict(
+            case,
+            "gas_co2",
+            "CO, CO2 and O2 that balance",
+            f"{reason}, and no mixture finding was made",
+            point,
+        )
     elif judged is Sample.TOO_MUCH_CARBON:
-        reason = f"CO and CO2 at {POINTS[point]} make {case.says('carbon_sum', point)}, more than any petrol exhaust holds"
-        yield conflict(case, "gas_co2", "CO + CO2 of at most 20 % vol", f"{reason}; no mixture finding was made", point)
+        reason = (
+            f"CO and CO2 at {POINTS[point]} make {case.says('carbon_sum', point)}, more than any petrol"
+            " exhaust holds"
+        )
+        yield conflict(
+            case, "gas_co2", "CO + CO2 of at most 20 % vol", f"{reason}; no mixture finding was made", point
+        )
 
 
 def missing(case: Case) -> Iterator[Discrepancy]:
-    """Cranking vacuum low without the retest, running vacuum without the choke, half a delivery, gases left out."""
+    """Cranking vacuum low without retest, running vacuum without choke, half a delivery, gases left out."""
     if case.is_below("cranking_vacuum") and not case.typed("cranking_vacuum_retest"):
-        why = "Cranking vacuum is low: read again with the fastenings tightened it tells a loose manifold from a cracked one."
+        why = (
+            "Cranking vacuum is low: read again with the fastenings tightened it tells a loose manifold from"
+            " a cracked one."
+        )
         yield missing_reading(case, "cranking_vacuum_retest", why)
     if case.is_below("running_vacuum") and not case.typed("running_vacuum_choked"):
         why = "The running vacuum is below normal, and the choke tells whether the mixture is lean."
@@ -71,7 +95,9 @@ def missing(case: Case) -> Iterator[Discrepancy]:
     pair = ("fuel_delivery_volume", "fuel_delivery_time")
     for name, other in (pair, pair[::-1]):
         if case.typed(name) and not case.typed(other):
-            yield missing_reading(case, other, "Fuel delivery is a volume in a time: one without the other says nothing.")
+            yield missing_reading(
+                case, other, "Fuel delivery is a volume in a time: one without the other says nothing."
+            )
     for point, words in POINTS.items():
         left_out = [gas for gas in GASES if not case.typed(gas, point)]
         if 0 < len(left_out) < len(GASES):
@@ -90,22 +116,39 @@ def owed(case: Case) -> Iterator[OwedTest]:
     yield from _intake_and_pump(case)
     yield from _exhaust(case)
     yield from _gases(case)
-    if (lean_by_choke(case) or lean_by_gas(case)) and intake_is_tight(case) and case.is_inside("fuel_pressure"):
+    if (
+        (lean_by_choke(case) or lean_by_gas(case))
+        and intake_is_tight(case)
+        and case.is_inside("fuel_pressure")
+    ):
         if not case.has("fuel_delivery_rate"):
             fields = ("fuel_delivery_volume", "fuel_delivery_time")
-            why = "Pressure is right and the mixture lean: a pump that delivers too little does that as well as a carburettor."
+            why = (
+                "Pressure is right and the mixture lean: a pump that delivers too little does that as well as"
+                " a carburettor."
+            )
             yield OwedTest("fuel delivery", fields, why)
     needle = case.text("needle_judged")
     if needle in ("slow wander", "fast flutter") and case.text("valve_clearance") in ("", VALVES_FIRST[-1]):
-        yield OwedTest("valve clearance", ("valve_clearance",), "A valve out of clearance moves the needle as mixture or guides do.")
+        yield OwedTest(
+            "valve clearance",
+            ("valve_clearance",),
+            "A valve out of clearance moves the needle as mixture or guides do.",
+        )
     if needle == "slow wander" and not case.has("mixture_best_vacuum"):
-        why = "A needle that goes steady in its range by the mixture screw proves the idle mixture, and nothing else does."
+        why = (
+            "A needle that goes steady in its range by the mixture screw proves the idle mixture, and nothing"
+            " else does."
+        )
         yield OwedTest("idle mixture", ("mixture_best_vacuum",), why)
 
 
 def _intake_and_pump(case: Case) -> Iterator[OwedTest]:
     if not case.has("cranking_vacuum") and not case.has("cranking_vacuum_retest"):
-        why = "An air leak at the intake upsets vacuum and mixture alike: no carburettor is blamed before it is ruled out."
+        why = (
+            "An air leak at the intake upsets vacuum and mixture alike: no carburettor is blamed before it is"
+            " ruled out."
+        )
         yield OwedTest("cranking vacuum", ("cranking_vacuum", "cranking_vacuum_rise"), why)
     elif not case.has("site_cranking_vacuum_min"):
         why = "Cranking vacuum was read, but the form has no figure to judge it by."
@@ -127,7 +170,10 @@ def _exhaust(case: Case) -> Iterator[OwedTest]:
         why = "The vacuum falls while a raised speed is held: back-pressure says whether the exhaust is why."
         yield OwedTest("back-pressure", ("backpressure",), why)
     elif case.text("vacuum_unexplained") == "yes":
-        why = "Vacuum is low with compression, timing and intake in order: the exhaust and the valve timing are left."
+        why = (
+            "Vacuum is low with compression, timing and intake in order: the exhaust and the valve timing are"
+            " left."
+        )
         yield OwedTest("back-pressure", ("backpressure",), why)
 
 
@@ -135,11 +181,19 @@ def _gases(case: Case) -> Iterator[OwedTest]:
     for point, words in POINTS.items():
         judged = sample(case, point)
         if judged is not None and judged is not Sample.USABLE:
-            why = f"At {words} {judged.value}, so it says nothing of the mixture."
+            why = f"The sample at {words} says nothing of the mixture: {judged.value}."
             if judged is Sample.DILUTED:
-                why = f"At {words} {judged.value}: push the probe in deeper, look for leaks in the exhaust, and read again."
-            yield OwedTest(f"exhaust gas at {words}, repeated", tuple(cell_name(gas, point) for gas in GASES), why)
+                why = (
+                    f"At {words} {judged.value}: push the probe in deeper and look for leaks in the exhaust."
+                )
+            yield OwedTest(
+                f"exhaust gas at {words}, repeated", tuple(cell_name(gas, point) for gas in GASES), why
+            )
     idle_off = case.text("mixture_says", IDLE_POINT) in (LEAN, RICH)
     if idle_off and not any(case.has(gas, RAISED) for gas in GASES):
         fields = tuple(cell_name(gas, RAISED) for gas in GASES)
-        yield OwedTest("exhaust gas at the raised speed", fields, "It tells an idle adjustment from a mixture that is wrong throughout.")
+        yield OwedTest(
+            "exhaust gas at the raised speed",
+            fields,
+            "It tells an idle adjustment from a mixture that is wrong throughout.",
+        )

@@ -1,7 +1,7 @@
 """Ignition: points before timing, timing, advance by vacuum and by speed, and the spark.
 
-All of it is measured or seen, so each finding is a fact once made; only the timing waits, for the points: a wrong gap
-moves it, and how far is worked out in `form/ignition_results.py`.
+All of it is measured or seen, so each finding is a fact once made; only the timing waits, for the points: a
+wrong gap moves it, and how far is worked out in `form/ignition_results.py`.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ def compression_is_even(case: Case) -> bool:
     return case.text("compression_even") == "yes" and case.text("compression_counts") != "no"
 
 
-# --- points ----------------------------------------------------------------------------------------------------------
+# --- points -------------------------------------------------------------------------------------------------
 
 
 def points_out(case: Case) -> tuple[str, ...]:
@@ -59,7 +59,9 @@ def _points(case: Case) -> Iterator[Draft]:
         words = {"point_gap": "point gap", "dwell": "dwell"}
         told = " and ".join(f"{words[name]} {case.says(name)} ({_allowed(case, name)})" for name in out)
         evidence = tuple(cell for name in POINTS for cell in (name, *POINT_LIMITS[name]) if case.has(name))
-        yield Draft("contact_gap", "confirmed", f"The points are out of limits: {told}.", evidence, "gap and dwell")
+        yield Draft(
+            "contact_gap", "confirmed", f"The points are out of limits: {told}.", evidence, "gap and dwell"
+        )
     contacts = case.text("contacts")
     if contacts in WORN_CONTACTS:
         statement = f"The contact points are {contacts}."
@@ -76,7 +78,7 @@ def _allowed(case: Case, name: str) -> str:
     return f"at least {case.says(low)} specified" if case.has(low) else f"at most {case.says(high)} specified"
 
 
-# --- timing ----------------------------------------------------------------------------------------------------------
+# --- timing -------------------------------------------------------------------------------------------------
 
 
 def _timing(case: Case) -> Iterator[Draft]:
@@ -84,14 +86,21 @@ def _timing(case: Case) -> Iterator[Draft]:
     if error is None or not case.is_beyond("timing"):
         return
     cause, word = ("late_timing", "late") if error < 0 else ("early_timing", "early")
-    measured = f"Timing is {word} by {abs(error):g}°: {case.says('timing')} measured, {case.says('spec_timing')} specified"
+    measured = (
+        f"Timing is {word} by {abs(error):g}°: {case.says('timing')} measured, {case.says('spec_timing')}"
+        " specified"
+    )
     support = _vacuum_agrees(case, cause)
     if support:
         steady = "low and steady, compression being even" if error < 0 else "high and steady"
         measured += f"; the vacuum agrees ({case.says('idle_vacuum_mean')}, {steady})"
     off_speed = speed_is_off(case)
     reasons = [_points_first(case)] if points_out(case) else []
-    reasons += [f"it was read at {case.says('timing_speed')}, not at {case.says('spec_timing_speed')}"] if off_speed else []
+    reasons += (
+        [f"it was read at {case.says('timing_speed')}, not at {case.says('spec_timing_speed')}"]
+        if off_speed
+        else []
+    )
     told = "".join(f" {reason[0].upper()}{reason[1:]}." for reason in reasons)
     why = ["set the points, then read the timing again"] if points_out(case) else []
     why += ["read the timing again at its specified speed"] if off_speed else []
@@ -120,9 +129,15 @@ def _points_first(case: Case) -> str:
     if shift is not None and then is not None:
         low, high = case.number("timing_low"), case.number("timing_high")
         inside = low is not None and high is not None and low <= then <= high
-        moved = f"about {abs(shift):g}° {'later' if shift < 0 else 'earlier'}" if shift else "no earlier or later"
-        where = f"to {case.says('timing_after_dwell')}, " + ("which would be in limits" if inside else "still out of limits")
-        return f"the points are out too: setting the dwell to the middle of its range makes the spark {moved}, {where}"
+        way = "later" if shift < 0 else "earlier"
+        moved = f"about {abs(shift):g}° {way}" if shift else "no earlier or later"
+        where = f"to {case.says('timing_after_dwell')}, " + (
+            "which would be in limits" if inside else "still out of limits"
+        )
+        return (
+            f"the points are out too: setting the dwell to the middle of its range makes the spark {moved},"
+            f" {where}"
+        )
     direction = case.text("gap_timing_direction")
     told = f"setting the gap makes the spark {direction}" if direction else "setting them moves the spark"
     return f"the points are out too: {told}"
@@ -137,7 +152,7 @@ def _vacuum_agrees(case: Case, cause: str) -> tuple[str, ...]:
     return IDLE if case.is_above("idle_vacuum_mean") else ()
 
 
-# --- advance ---------------------------------------------------------------------------------------------------------
+# --- advance ------------------------------------------------------------------------------------------------
 
 
 def _vacuum_advance(case: Case) -> Iterator[Draft]:
@@ -148,16 +163,21 @@ def _vacuum_advance(case: Case) -> Iterator[Draft]:
     if line is None or manifold is None:
         yield from _unit_or_line(case, line is not None and line <= same)
     elif manifold - line > same:
-        statement = f"The advance unit does not move, and its line carries {case.says('advance_line_vacuum')} where the manifold has "
+        statement = (
+            f"The advance unit does not move, and its line carries {case.says('advance_line_vacuum')} where"
+            " the manifold has "
+        )
         statement += f"{case.says('manifold_vacuum_then')}: the line is clogged or leaks."
         yield Draft("vacuum_advance_line", "confirmed", statement, LINE, "line against manifold")
-    elif line > same:
-        strength = "confirmed" if line - manifold <= same else "possible"
-        statement = f"The advance unit does not move, although its line carries the manifold's vacuum ({case.says('advance_line_vacuum')} of "
+    elif line > same and line - manifold <= same:
+        statement = (
+            "The advance unit does not move, although its line carries the manifold's vacuum"
+            f" ({case.says('advance_line_vacuum')} of "
+        )
         statement += f"{case.says('manifold_vacuum_then')}): the unit."
-        yield Draft("vacuum_advance_unit", strength, statement, LINE, "line against manifold")
+        yield Draft("vacuum_advance_unit", "confirmed", statement, LINE, "line against manifold")
     else:
-        # With the throttle so far open, line and manifold are alike whether the line is open or not.
+        # Next to no vacuum with the throttle so far open, or more in the line than feeds it: nothing is told.
         yield from _unit_or_line(case, False)
 
 
@@ -165,17 +185,27 @@ def _unit_or_line(case: Case, line_is_empty: bool) -> Iterator[Draft]:
     next_step = "Read the vacuum in the line and in the manifold at the same throttle, part open"
     told = "The advance unit does not move"
     if line_is_empty:
-        statement = f"{told}, and its line shows no vacuum ({case.says('advance_line_vacuum')}); the manifold's was not read beside it."
-        yield Draft("vacuum_advance_line", "possible", statement, LINE, "line against manifold", next_step=next_step)
+        statement = (
+            f"{told}, and its line shows no vacuum ({case.says('advance_line_vacuum')}); the manifold's was"
+            " not read beside it."
+        )
+        yield Draft(
+            "vacuum_advance_line", "possible", statement, LINE, "line against manifold", next_step=next_step
+        )
         return
-    statement = f"{told}; whether its line carries the manifold's vacuum is not known, so it may be the unit or the line."
+    statement = (
+        f"{told}; whether its line carries the manifold's vacuum is not known, so it may be the unit or the"
+        " line."
+    )
     for cause in ("vacuum_advance_unit", "vacuum_advance_line"):
         yield Draft(cause, "possible", statement, LINE, "line against manifold", next_step=next_step)
 
 
 def _mechanical_advance(case: Case) -> Iterator[Draft]:
     rotor, wanders = case.text("rotor_springs_back"), case.text("timing_mark") == "wanders"
-    off = [n for n in case.values.numbers_of("advance_corrected") if n and case.is_beyond("advance_corrected", n)]
+    off = [
+        n for n in case.values.numbers_of("advance_corrected") if n and case.is_beyond("advance_corrected", n)
+    ]
     sticks = rotor in ("no", "sluggish")
     if not (sticks or off or wanders):
         return
@@ -191,7 +221,13 @@ def _mechanical_advance(case: Case) -> Iterator[Draft]:
     curve = tuple(
         cell_name(name, n)
         for n in off
-        for name in ("advance_speed", "advance_reading", "advance_corrected", "advance_band_min", "advance_band_max")
+        for name in (
+            "advance_speed",
+            "advance_reading",
+            "advance_corrected",
+            "advance_band_min",
+            "advance_band_max",
+        )
     )
     evidence = (*(("rotor_springs_back",) if sticks else ()), *curve, *(("timing_error",) if off else ()))
     evidence += ("timing_mark",) if wanders else ()
@@ -219,12 +255,14 @@ def _off_curve(case: Case, n: int) -> str:
     return f"at {case.says('advance_speed', n)} it reads {read}{less}, {limit} specified"
 
 
-# --- spark -----------------------------------------------------------------------------------------------------------
+# --- spark --------------------------------------------------------------------------------------------------
 
 
 def sooty(case: Case) -> tuple[str, ...]:
     """The plugs with dry soot where they are more than half of all, else ()."""
-    cells = tuple(cell_name("plug_look", n) for n in case.cylinders if case.text("plug_look", n) == "dry soot")
+    cells = tuple(
+        cell_name("plug_look", n) for n in case.cylinders if case.text("plug_look", n) == "dry soot"
+    )
     return cells if 2 * len(cells) > case.shape.cylinders else ()
 
 
@@ -234,9 +272,14 @@ def _spark(case: Case) -> Iterator[Draft]:
     unburned = misfire(case) if compression_is_even(case) else ()
     signs = []
     if soot:
-        signs.append(f"plugs are sooty although the mixture is in order (lambda {case.says('lambda', RAISED)})")
+        signs.append(
+            f"plugs are sooty although the mixture is in order (lambda {case.says('lambda', RAISED)})"
+        )
     if unburned:
-        signs.append("unburned fuel and oxygen leave together with lambda near one: charges that did not fire, not the mixture")
+        signs.append(
+            "unburned fuel and oxygen leave together with lambda near one: charges that did not fire, not the"
+            " mixture"
+        )
     told = f" Also: {'; '.join(signs)}." if signs else ""
     if spark in ("weak", "none"):
         statement = f"The spark is weak.{told}" if spark == "weak" else f"There is no spark.{told}"

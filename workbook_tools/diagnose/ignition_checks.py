@@ -1,4 +1,4 @@
-"""Ignition readings that contradict each other, tests begun and not finished, its proof, and tests still owed."""
+"""Ignition: readings that contradict each other, tests begun and not finished, proof, tests still owed."""
 
 from __future__ import annotations
 
@@ -21,7 +21,10 @@ def conflicts(case: Case) -> Iterator[Discrepancy]:
     for side in (case.is_above, case.is_below):
         if len(points_out(case)) == 2 and side("point_gap") and side("dwell"):
             word, other = ("wide", "smaller") if side == case.is_above else ("narrow", "larger")
-            reason = f"a gap too {word} ({case.says('point_gap')}) makes the dwell {other}, but {case.says('dwell')} is not"
+            reason = (
+                f"a gap too {word} ({case.says('point_gap')}) makes the dwell {other}, but"
+                f" {case.says('dwell')} is not"
+            )
             yield conflict(case, "dwell", f"{other} than specified, by the gap read", reason)
     line, manifold = case.number("advance_line_vacuum"), case.number("manifold_vacuum_then")
     if line is not None and manifold is not None and line - manifold > case.values.constant("same_vacuum"):
@@ -30,7 +33,7 @@ def conflicts(case: Case) -> Iterator[Discrepancy]:
 
 
 def missing(case: Case) -> Iterator[Discrepancy]:
-    """An advance unit that does not move without its line's vacuum or the manifold's; a timing without its speed."""
+    """An advance unit that does not move, line or manifold vacuum not read; a timing without its speed."""
     if case.text("advance_unit_moves") == "no":
         if not case.typed("advance_line_vacuum"):
             why = "The advance unit does not move, and the vacuum in its line tells the unit from the line."
@@ -39,7 +42,10 @@ def missing(case: Case) -> Iterator[Discrepancy]:
             why = "The line's vacuum says something only beside the manifold's at the same throttle."
             yield missing_reading(case, "manifold_vacuum_then", why)
     if case.typed("timing") and not case.typed("timing_speed") and case.has("spec_timing_speed"):
-        why = f"Timing is specified at {case.says('spec_timing_speed')}, and was read at a speed that nobody wrote down."
+        why = (
+            f"Timing is specified at {case.says('spec_timing_speed')}, and was read at a speed that nobody"
+            " wrote down."
+        )
         yield missing_reading(case, "timing_speed", why)
 
 
@@ -60,11 +66,19 @@ def owed(case: Case) -> Iterator[OwedTest]:
 def _points(case: Case) -> Iterator[OwedTest]:
     taken = [name for name in ("point_gap", "dwell") if case.has(name)]
     if case.text("points_fitted") == "" and not is_proven(case):
-        yield OwedTest("kind of ignition", ("ignition_type",), "Whether there are points to be set decides what proves the ignition.")
+        yield OwedTest(
+            "kind of ignition",
+            ("ignition_type",),
+            "Whether there are points to be set decides what proves the ignition.",
+        )
     if case.text("points_fitted") != "yes":
         return
     if not taken:
-        yield OwedTest("point gap or dwell", ("point_gap", "dwell"), "The gap moves the timing, so no timing stands until it is known.")
+        yield OwedTest(
+            "point gap or dwell",
+            ("point_gap", "dwell"),
+            "The gap moves the timing, so no timing stands until it is known.",
+        )
     elif not any(case.has(f"margin_{name}") for name in taken):
         why = "The points were measured, but the form has no figure to judge them by: find it in the manual."
         yield OwedTest("points, specified", tuple(f for f in GAP_SPECIFIED if not case.has(f)), why)
@@ -73,7 +87,10 @@ def _points(case: Case) -> Iterator[OwedTest]:
 def _timing(case: Case) -> Iterator[OwedTest]:
     if not case.has("timing"):
         low = case.is_below("idle_vacuum_mean")
-        why = "Low vacuum with late timing is the commonest pair; nothing after it is judged until timing is known."
+        why = (
+            "Low vacuum with late timing is the commonest pair; nothing after it is judged until timing is"
+            " known."
+        )
         other = "Advance, mixture and vacuum are judged from the initial timing on."
         yield OwedTest("timing, by the light", ("timing", "timing_speed"), why if low else other)
     elif not case.has("spec_timing"):
@@ -83,7 +100,10 @@ def _timing(case: Case) -> Iterator[OwedTest]:
         why = "Setting the points moves the timing: what was read counts only until they are set."
         yield OwedTest("timing, once the points are set", ("timing", "timing_speed"), why)
     elif speed_is_off(case):
-        why = f"It was read at {case.says('timing_speed')}, where the advance may have begun; {case.says('spec_timing_speed')} is specified."
+        why = (
+            f"It was read at {case.says('timing_speed')}, where the advance may have begun;"
+            f" {case.says('spec_timing_speed')} is specified."
+        )
         yield OwedTest("timing, at its speed", ("timing", "timing_speed"), why)
 
 
@@ -92,14 +112,32 @@ def _advance(case: Case) -> Iterator[OwedTest]:
     same = case.values.constant("same_vacuum")
     both_empty = line is not None and manifold is not None and line <= same and abs(manifold - line) <= same
     if case.text("advance_unit_moves") == "no" and both_empty:
-        why = "With next to no vacuum in the manifold an open line and a clogged one read alike: close the throttle a little."
-        yield OwedTest("vacuum in the advance line, repeated", ("advance_line_vacuum", "manifold_vacuum_then"), why)
+        why = (
+            "With next to no vacuum in the manifold an open line and a clogged one read alike: close the"
+            " throttle a little."
+        )
+        yield OwedTest(
+            "vacuum in the advance line, repeated", ("advance_line_vacuum", "manifold_vacuum_then"), why
+        )
     elif not case.has("advance_unit_moves") and case.text("complaint") == "lacks power":
-        yield OwedTest("vacuum advance", ("advance_unit_moves",), "The engine lacks power, and an advance that does not move takes some.")
-    lone = [n for n in case.values.numbers_of("advance_reading") if case.has("advance_reading", n) != case.has("advance_speed", n)]
+        yield OwedTest(
+            "vacuum advance",
+            ("advance_unit_moves",),
+            "The engine lacks power, and an advance that does not move takes some.",
+        )
+    lone = [
+        n
+        for n in case.values.numbers_of("advance_reading")
+        if case.has("advance_reading", n) != case.has("advance_speed", n)
+    ]
     if lone:
-        fields = tuple(cell_name("advance_speed" if case.has("advance_reading", n) else "advance_reading", n) for n in lone)
-        yield OwedTest("advance by speed", fields, "An advance reading says something only together with its speed.")
+        fields = tuple(
+            cell_name("advance_speed" if case.has("advance_reading", n) else "advance_reading", n)
+            for n in lone
+        )
+        yield OwedTest(
+            "advance by speed", fields, "An advance reading says something only together with its speed."
+        )
     wanders = case.text("timing_mark") == "wanders"
     if wanders and not case.has("rotor_springs_back") and not case.each("margin_advance_corrected"):
         why = "The timing mark wanders: the rotor, let go, tells whether the advance weights stick."
@@ -110,12 +148,21 @@ def _spark_and_plugs(case: Case) -> Iterator[OwedTest]:
     doubtful = tuple(n for n in case.cylinders if weak_though_sound(case, n) and not is_unfit(case, n))
     unseen = [n for n in doubtful if not case.has("plug_look", n) or not case.has("plug_gap", n)]
     if unseen:
-        fields = tuple(cell_name(name, n) for n in unseen for name in ("plug_look", "plug_gap") if not case.has(name, n))
+        fields = tuple(
+            cell_name(name, n) for n in unseen for name in ("plug_look", "plug_gap") if not case.has(name, n)
+        )
         who = cylinders_in_words(tuple(unseen))
-        yield OwedTest("plugs", fields, f"It tells the plug from its lead in {who}, weak although compression is normal.")
+        yield OwedTest(
+            "plugs", fields, f"It tells the plug from its lead in {who}, weak although compression is normal."
+        )
     unburned = bool(misfire(case)) and compression_is_even(case)
     if not case.has("spark") and (unburned or doubtful or (sooty(case) and in_order(case))):
-        yield OwedTest("spark", ("spark",), "Charges do not all fire: the spark tells ignition from mixture.")
+        yield OwedTest(
+            "spark",
+            ("spark",),
+            "Soot, unburned gas or a weak cylinder while the rest is in order: the spark is the next to"
+            " know.",
+        )
     if unburned and not case.each("speed_drop") and case.shape.cylinders > 2:
         fields = tuple(cell_name("speed_drop", n) for n in case.cylinders)
         yield OwedTest("speed drop", fields, "It finds the cylinder whose charges do not fire.")

@@ -1,7 +1,7 @@
 """Mixture: idle by the needle, running by vacuum and choke, and both by four exhaust gases.
 
-Lambda is blind to charges that did not fire: unburned fuel and oxygen leave together and balance. Much of both with
-lambda near one is therefore a misfire and no mixture finding; `ignition` and `plugs` take it up.
+Lambda is blind to charges that did not fire: unburned fuel and oxygen leave together and balance. Much of
+both with lambda near one is therefore a misfire and no mixture finding; `ignition` and `plugs` take it up.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ def find(case: Case) -> Iterator[Draft]:
     yield from _rich(case)
 
 
-# --- what the gases say ----------------------------------------------------------------------------------------------
+# --- what the gases say -------------------------------------------------------------------------------------
 
 
 def gas_cells(point: int) -> tuple[str, ...]:
@@ -43,7 +43,7 @@ def in_order(case: Case) -> bool:
 
 
 def misfire(case: Case) -> tuple[str, ...]:
-    """Gas cells that tell of charges that did not fire, () where there is none or the mixture itself is off."""
+    """Gas cells that tell of charges that did not fire; () without any, or with the mixture itself off."""
     points = (n for n in (RAISED, IDLE_POINT) if case.text("mixture_says", n) == MISFIRE)
     return next((gas_cells(n) for n in points), ())
 
@@ -80,7 +80,7 @@ def _with_misfire(case: Case, point: int) -> str:
     return " Unburned fuel and oxygen are high too: some charges do not fire; lambda does not see that."
 
 
-# --- idle ------------------------------------------------------------------------------------------------------------
+# --- idle ---------------------------------------------------------------------------------------------------
 
 
 def _idle(case: Case) -> Iterator[Draft]:
@@ -95,11 +95,19 @@ def _idle(case: Case) -> Iterator[Draft]:
         return
     parts = ["The needle wanders slowly"] if wanders else []
     if steadied:
-        parts.append(f"it goes steady at {case.says('mixture_best_vacuum')} by the mixture screw, inside the normal range")
+        parts.append(
+            f"it goes steady at {case.says('mixture_best_vacuum')} by the mixture screw, inside the normal"
+            " range"
+        )
     elif wanders and best_known:
-        parts.append(f"the screw brought no better than {case.says('mixture_best_vacuum')}, outside the normal range")
+        parts.append(
+            f"the screw brought no better than {case.says('mixture_best_vacuum')}, outside the normal range"
+        )
     if off_at_idle_only:
-        gas = f"the exhaust gas is {idle} at idle (lambda {case.says('lambda', IDLE_POINT)}) and in order at the raised speed"
+        gas = (
+            f"the exhaust gas is {idle} at idle (lambda {case.says('lambda', IDLE_POINT)}) and in order at"
+            " the raised speed"
+        )
         parts.append(gas if parts else gas[0].upper() + gas[1:])
     told = ", ".join(parts[:-1]) + (", and " if len(parts) > 1 else "") + parts[-1]
     both = wanders and off_at_idle_only and not best_known
@@ -114,7 +122,9 @@ def _idle(case: Case) -> Iterator[Draft]:
         "needle wanders slowly" if wanders else "off at idle only",
         waits_for=BEFORE_MIXTURE if wanders else (),
         **_valves_first(case, wanders),
-        next_step="" if steadied else "Turn the mixture screw for the highest steady reading and write it down",
+        next_step=(
+            "" if steadied else "Turn the mixture screw for the highest steady reading and write it down"
+        ),
     )
 
 
@@ -125,7 +135,7 @@ def _valves_first(case: Case, by_needle: bool) -> dict[str, object]:
     return {"provisional": True, "why_provisional": "set valve clearance, then look at the needle again"}
 
 
-# --- running ---------------------------------------------------------------------------------------------------------
+# --- running ------------------------------------------------------------------------------------------------
 
 
 def _lean(case: Case) -> Iterator[Draft]:
@@ -142,12 +152,16 @@ def _lean(case: Case) -> Iterator[Draft]:
             rests_on=("gas_hc_read_as", "fuel_h_per_c", "fuel_o_per_c"),
         )
     says = case.text("running_says")
-    low = f"Vacuum at a set throttle stays at {case.says('running_vacuum')}, {case.says('site_idle_vacuum_min')} is normal here"
+    low = (
+        f"Vacuum at a set throttle stays at {case.says('running_vacuum')},"
+        f" {case.says('site_idle_vacuum_min')} is normal here"
+    )
     if says == CHOKE_HELPS:
         yield Draft(
             "lean_mixture",
             "possible" if case.near_by_gauge("running_vacuum") else "confirmed",
-            f"{low}, and the choke brings it up to {case.says('running_vacuum_choked')}: the mixture is lean{support}.",
+            f"{low}, and the choke brings it up to {case.says('running_vacuum_choked')}: the mixture is"
+            f" lean{support}.",
             (*RUNNING, *blistered),
             "choke restores the vacuum",
             waits_for=BEFORE_MIXTURE,
@@ -169,10 +183,13 @@ def _lean(case: Case) -> Iterator[Draft]:
         yield Draft(
             "lean_mixture",
             "possible",
-            f"Most plugs are blistered white ({len(blistered)} of {case.shape.cylinders}): the engine may run lean.",
+            f"Most plugs are blistered white ({len(blistered)} of {case.shape.cylinders}): the engine may run"
+            " lean.",
             blistered,
             "plugs blistered",
-            next_step="Read the vacuum at a set throttle, then with the choke drawn; or lambda at the raised speed",
+            next_step=(
+                "Read the vacuum at a set throttle, then with the choke drawn; or lambda at the raised speed"
+            ),
         )
 
 
@@ -191,13 +208,16 @@ def _rich(case: Case) -> Iterator[Draft]:
             (*gas_cells(RAISED), *soot, *air),
             "lambda rich",
             rests_on=("gas_hc_read_as", "fuel_h_per_c", "fuel_o_per_c"),
-            next_step="Renew the air cleaner and read lambda again; then choke and float level" if air else "",
+            next_step=(
+                "Renew the air cleaner and read lambda again; then choke and float level" if air else ""
+            ),
         )
     elif soot and not in_order(case) and not lean_by_gas(case) and not lean_by_choke(case):
         yield Draft(
             "rich_mixture",
             "indicated" if air else "possible",
-            f"Most plugs have dry soot{f', and {signs[1]}' if air else ''}: the mixture may be rich, or the spark weak.",
+            f"Most plugs have dry soot{f', and {signs[1]}' if air else ''}: the mixture may be rich, or the"
+            " spark weak.",
             (*soot, *air),
             "sooty plugs, gas not read",
             next_step="Read the four gases at the raised speed, and look at the spark",

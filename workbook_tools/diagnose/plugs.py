@@ -1,4 +1,4 @@
-"""Spark plugs by cylinder: unfit by look or gap, or pointed to by a small fall in speed where compression is normal."""
+"""Spark plugs by cylinder: unfit by look or gap, or pointed to by a small fall in speed."""
 
 from __future__ import annotations
 
@@ -12,7 +12,9 @@ from workbook_tools.form.compression_results import SOUND
 from workbook_tools.form.model import cell_name
 
 UNFIRED = ("wet with fuel", "dry soot")
-SPARK_NEXT = "Look at the spark on this lead, swap the plug with a neighbour's, and read the fall in speed again"
+SPARK_NEXT = (
+    "Look at the spark on this lead, swap the plug with a neighbour's, and read the fall in speed again"
+)
 
 
 def find(case: Case) -> Iterator[Draft]:
@@ -31,9 +33,11 @@ def is_unfit(case: Case, cylinder: int) -> bool:
 
 
 def weak_though_sound(case: Case, cylinder: int) -> bool:
-    """A small fall in speed on a cylinder whose compression is normal and which does not leak over its limit."""
+    """A small fall in speed on a cylinder of normal compression that does not leak over its limit."""
     weak = case.text("drop_is_weak", cylinder) == "weak" and case.text("compression_counts") != "no"
-    return weak and case.text("compression_is_low", cylinder) == SOUND and not case.is_out("leakdown", cylinder)
+    return (
+        weak and case.text("compression_is_low", cylinder) == SOUND and not case.is_out("leakdown", cylinder)
+    )
 
 
 def _unfit(case: Case, n: int) -> Draft:
@@ -46,7 +50,11 @@ def _unfit(case: Case, n: int) -> Draft:
         parts.append(f"has a gap of {case.says('plug_gap', n)} ({low} to {high} specified)")
         evidence += [cell_name("plug_gap", n), "spec_plug_gap_min", "spec_plug_gap_max"]
     weak = weak_though_sound(case, n)
-    agrees = f"; the engine hardly slows without it ({case.says('speed_drop', n)}), though compression is normal" if weak else ""
+    agrees = (
+        f"; the engine hardly slows without it ({case.says('speed_drop', n)}), though compression is normal"
+        if weak
+        else ""
+    )
     evidence += [cell_name("speed_drop", n), cell_name("compression_dry", n)] if weak else []
     statement = f"The plug of cylinder {n} {' and '.join(parts)}{agrees}."
     return Draft("plug_fault", "confirmed", statement, tuple(evidence), "plug look and gap", (n,))
@@ -58,15 +66,27 @@ def _weak(case: Case, n: int) -> Draft:
     alone = sum(case.text("plug_look", other) == look for other in case.cylinders) * 2 <= case.shape.cylinders
     unfired = look in UNFIRED and alone
     plug_in_order = look == "normal" and case.is_inside("plug_gap", n)
-    told = f"Cylinder {n} falls only {case.says('speed_drop', n)} ({case.says('sound_drop')} is usual here), though its compression is normal"
+    told = (
+        f"Cylinder {n} falls only {case.says('speed_drop', n)} ({case.says('sound_drop')} is usual here),"
+        " though its compression is normal"
+    )
     if unfired:
-        told += f", and its plug alone is {look}" if look == "wet with fuel" else ", and its plug alone has dry soot"
-    blame = "its plug is in order, so look at the lead, then at its mixture" if plug_in_order else "its plug, its lead or its mixture"
+        told += (
+            f", and its plug alone is {look}"
+            if look == "wet with fuel"
+            else ", and its plug alone has dry soot"
+        )
+    blame = (
+        "its plug is in order, so look at the lead, then at its mixture"
+        if plug_in_order
+        else "its plug, its lead or its mixture"
+    )
     return Draft(
         "weak_spark" if plug_in_order else "plug_fault",
         "indicated" if unfired else "possible",
         f"{told}: {blame}.",
-        tuple(cell_name(name, n) for name in ("speed_drop", "compression_dry", "plug_look", "plug_gap")) + ("sound_drop",),
+        tuple(cell_name(name, n) for name in ("speed_drop", "compression_dry", "plug_look", "plug_gap"))
+        + ("sound_drop",),
         "small fall in speed",
         (n,),
         waits_for=("readiness", "compression"),
@@ -85,8 +105,8 @@ def _misfire_with_strong_spark(case: Case) -> Iterator[Draft]:
     yield Draft(
         "plug_fault",
         "possible",
-        "Unburned fuel and oxygen leave together with lambda near one: charges that did not fire, not the mixture. The spark is "
-        "strong and compression is even, so a plug or a lead is next.",
+        "Unburned fuel and oxygen leave together with lambda near one: charges that did not fire, not the"
+        " mixture. The spark is strong and compression is even, so a plug or a lead is next.",
         (*gases, "spark"),
         "misfire, not mixture",
         waits_for=("readiness", "compression"),
