@@ -86,7 +86,9 @@ IGNITION_STATES = (
 )
 
 
-@pytest.mark.parametrize(("why", "readings", "state"), IGNITION_STATES, ids=[case[0] for case in IGNITION_STATES])
+@pytest.mark.parametrize(
+    ("why", "readings", "state"), IGNITION_STATES, ids=[case[0] for case in IGNITION_STATES]
+)
 def test_ignition_is_proven(why: str, readings: dict[str, object], state: str) -> None:
     """Ignition is proven by timing, and by gap or dwell where there are points; a fault goes first."""
     assert diagnosis_of(healthy_engine=True, **readings).states["ignition"] == state, why

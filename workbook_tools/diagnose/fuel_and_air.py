@@ -44,7 +44,7 @@ def find(case: Case) -> Iterator[Draft]:
 
 
 def intake_is_tight(case: Case) -> bool:
-    """Cranking vacuum in limits and quick to rise, or right after tightening; heat riser not burned through."""
+    """Cranking vacuum in limits, quick or after tightening, and the heat riser not burned through."""
     return case.text("intake_word") in (TIGHT, TIGHTENED) and case.text("heat_riser") != "burned through"
 
 
