@@ -8,8 +8,6 @@ import pytest
 
 from tests.support.office import Office, office_missing, office_required
 
-_SKIPPED_FOR_OFFICE = pytest.StashKey[list[str]]()
-
 
 @pytest.fixture(scope="session")
 def office() -> Iterator[Office]:
@@ -24,26 +22,25 @@ def office() -> Iterator[Office]:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    config.stash[_SKIPPED_FOR_OFFICE] = []
+    config.pluginmanager.register(RequiredOffice(), "required_office")
 
 
-@pytest.hookimpl(wrapper=True)
-def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]) -> Iterator[None]:
-    report = yield
-    if report.skipped and "LibreOffice" in str(report.longrepr):
-        item.config.stash[_SKIPPED_FOR_OFFICE].append(item.nodeid)
-    return report
+class RequiredOffice:
+    """A test that skips itself for lack of LibreOffice, without the fixture, is caught here, in whichever worker it ran."""
 
+    def __init__(self) -> None:
+        self.skipped: list[str] = []
 
-@pytest.hookimpl(trylast=True)
-def pytest_sessionfinish(session: pytest.Session) -> None:
-    """A test that skips itself for lack of LibreOffice without the fixture is caught here."""
-    if office_required() and session.config.stash[_SKIPPED_FOR_OFFICE]:
-        session.exitstatus = pytest.ExitCode.TESTS_FAILED
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        if report.skipped and "LibreOffice" in str(report.longrepr):
+            self.skipped.append(report.nodeid)
 
+    @pytest.hookimpl(trylast=True)
+    def pytest_sessionfinish(self, session: pytest.Session) -> None:
+        if office_required() and self.skipped:
+            session.exitstatus = pytest.ExitCode.TESTS_FAILED
 
-def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
-    skipped = config.stash[_SKIPPED_FOR_OFFICE]
-    if office_required() and skipped:
-        terminalreporter.section("LibreOffice is required, and these were skipped for lack of it")
-        terminalreporter.line("\n".join(skipped))
+    def pytest_terminal_summary(self, terminalreporter: pytest.TerminalReporter) -> None:
+        if office_required() and self.skipped:
+            terminalreporter.section("LibreOffice is required, and these were skipped for lack of it")
+            terminalreporter.line("\n".join(self.skipped))

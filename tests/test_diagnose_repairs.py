@@ -48,22 +48,52 @@ def test_the_table_of_deciding_readings_speaks_of_cells_that_there_are() -> None
 @pytest.mark.parametrize(
     ("cause", "before", "good", "bad"),
     [
-        ("engine_not_ready", {"coolant_temperature": 120}, {"after_coolant_temperature": 188}, {"after_coolant_temperature": 140}),
-        ("engine_overheated", {"coolant_temperature": 235}, {"after_coolant_temperature": 188}, {"after_coolant_temperature": 230}),
+        (
+            "engine_not_ready",
+            {"coolant_temperature": 120},
+            {"after_coolant_temperature": 188},
+            {"after_coolant_temperature": 140},
+        ),
+        (
+            "engine_overheated",
+            {"coolant_temperature": 235},
+            {"after_coolant_temperature": 188},
+            {"after_coolant_temperature": 230},
+        ),
         ("worn_rings", RINGS_AT_3, {"after_compression": {3: 146}}, {"after_compression": {3: 110}}),
         ("leaking_valve", LEAK_AT_3, {"after_leakdown": {3: 8}}, {"after_leakdown": {3: 30}}),
         ("general_wear", ALL_LOW_WORN, {"after_compression": 148}, {"after_compression": 100}),
         ("carbon_deposits", {"compression_dry": 180}, {"after_compression": 150}, {"after_compression": 178}),
-        ("sticking_valve", {"needle": "occasional drops"}, {"after_needle": "steady"}, {"after_needle": "occasional drops"}),
+        (
+            "sticking_valve",
+            {"needle": "occasional drops"},
+            {"after_needle": "steady"},
+            {"after_needle": "occasional drops"},
+        ),
         ("late_timing", {"timing": 2}, {"after_timing": 8}, {"after_timing": 3}),
         ("late_timing", {"timing": 2}, {"after_timing": 9}, {"after_timing": 14}),
-        ("contact_gap", {"point_gap": 0.010, "dwell": None}, {"after_point_gap": 0.020}, {"after_point_gap": 0.030}),
+        (
+            "contact_gap",
+            {"point_gap": 0.010, "dwell": None},
+            {"after_point_gap": 0.020},
+            {"after_point_gap": 0.030},
+        ),
         ("intake_leak", {"cranking_vacuum": 9}, {"after_cranking_vacuum": 18}, {"after_cranking_vacuum": 11}),
-        ("idle_mixture", {"needle": "slow wander"}, {"after_needle": "steady"}, {"after_needle": "slow wander"}),
+        (
+            "idle_mixture",
+            {"needle": "slow wander"},
+            {"after_needle": "steady"},
+            {"after_needle": "slow wander"},
+        ),
         ("carburettor", {"running_vacuum": 14}, {"after_running_vacuum": 20}, {"after_running_vacuum": 15}),
         ("low_fuel_pressure", {"fuel_pressure": 1}, {"after_fuel_pressure": 3}, {"after_fuel_pressure": 1.5}),
         ("high_fuel_pressure", {"fuel_pressure": 6}, {"after_fuel_pressure": 3}, {"after_fuel_pressure": 5}),
-        ("low_fuel_delivery", {"fuel_delivery_volume": 0.3}, {"after_fuel_delivery_rate": 2}, {"after_fuel_delivery_rate": 1}),
+        (
+            "low_fuel_delivery",
+            {"fuel_delivery_volume": 0.3},
+            {"after_fuel_delivery_rate": 2},
+            {"after_fuel_delivery_rate": 1},
+        ),
         (
             "low_vacuum_unexplained",
             {"idle_vacuum_low": 15, "idle_vacuum_high": 15.4},
@@ -76,7 +106,11 @@ def test_a_repair_is_proven_by_the_reading_that_decided_its_cause(
     cause: str, before: Mapping[str, Any], good: Mapping[str, Any], bad: Mapping[str, Any]
 ) -> None:
     """Back in limits proves it, out of limits disproves it, and not taken again proves nothing."""
-    mended, still, open_ = repaired(cause, **before, **good), repaired(cause, **before, **bad), repaired(cause, **before)
+    mended, still, open_ = (
+        repaired(cause, **before, **good),
+        repaired(cause, **before, **bad),
+        repaired(cause, **before),
+    )
     assert (verdict(mended), unproven(mended)) == ("proven", [])
     assert verdict(still) == "not proven" and len(unproven(still)) == 1
     assert (verdict(open_), unproven(open_)) == ("not retaken", [])
@@ -86,7 +120,11 @@ def test_a_repair_is_proven_by_the_reading_that_decided_its_cause(
     ("readings", "expected", "why"),
     [
         ({}, [], "the car is still in the shop: nobody has had the time yet"),
-        ({"after_coolant_temperature": 188}, ["after_timing"], "the recheck was begun, and timing was left out"),
+        (
+            {"after_coolant_temperature": 188},
+            ["after_timing"],
+            "the recheck was begun, and timing was left out",
+        ),
         ({"released_by": "A. Example"}, ["after_timing"], "the car is released with the repair unproven"),
         ({"released_on": "2026-05-02"}, ["after_timing"], "a date of release says so too"),
         ({"after_timing": "about right"}, ["after_timing"], "what was written can't be judged"),
@@ -106,9 +144,19 @@ def test_a_reading_left_out_matters_once_the_recheck_was_begun_or_the_job_releas
     [
         ({}, {"after_compression": {3: 147}}, "proven", "one of two in limits is enough"),
         ({}, {"after_compression": {3: 147}, "after_leakdown": {3: 9}}, "proven", "both in limits"),
-        ({}, {"after_compression": {3: 147}, "after_leakdown": {3: 35}}, "not proven", "the other was taken and is out"),
+        (
+            {},
+            {"after_compression": {3: 147}, "after_leakdown": {3: 35}},
+            "not proven",
+            "the other was taken and is out",
+        ),
         ({}, {"after_compression": {2: 147}}, "not retaken", "the wrong cylinder was gauged again"),
-        ({}, {"after_compression": {1: 148, 2: 147, 3: 120, 4: 149}}, "not proven", "28 psi under the others"),
+        (
+            {},
+            {"after_compression": {1: 148, 2: 147, 3: 120, 4: 149}},
+            "not proven",
+            "28 psi under the others",
+        ),
         (
             {"spec_compression_min": None, "spec_compression_max": None},
             {"after_compression": {3: 120}},
@@ -153,14 +201,19 @@ def test_every_cylinder_of_the_finding_must_be_proven() -> None:
 
 def test_beyond_the_limit_by_less_than_the_gauge_can_tell_is_no_proof() -> None:
     """Fuel pressure 2.3 psi where 2.5 is needed, gauge good to 0.5: near, but the repair is not proven by it."""
-    diagnosis = repaired("low_fuel_pressure", fuel_pressure=1, after_fuel_pressure=2.3, fuel_gauge_tolerance=0.5)
+    diagnosis = repaired(
+        "low_fuel_pressure", fuel_pressure=1, after_fuel_pressure=2.3, fuel_gauge_tolerance=0.5
+    )
     assert verdict(diagnosis) == "not proven"
 
 
 def test_tightened_fastenings_are_proven_by_the_retest_they_call_for() -> None:
     """The retest on sheet Fuel and air is made after tightening: it is the proof, unless the recheck says otherwise."""
     tightened = {"cranking_vacuum": 9, "cranking_vacuum_retest": 18, "released_by": "A. Example"}
-    assert (verdict(repaired("intake_leak", **tightened)), unproven(repaired("intake_leak", **tightened))) == ("proven", [])
+    assert (
+        verdict(repaired("intake_leak", **tightened)),
+        unproven(repaired("intake_leak", **tightened)),
+    ) == ("proven", [])
     assert verdict(repaired("intake_leak", **tightened, after_cranking_vacuum=10)) == "not proven"
 
 
@@ -179,7 +232,9 @@ def test_a_cause_without_a_reading_to_take_again_is_listed_only(cause: str) -> N
 
 def test_no_needle_is_judged_on_two_cylinders() -> None:
     """The needle of a twin drops at each intake stroke: it neither proves nor disproves a repair."""
-    diagnosis = diagnosis_of(2, healthy_engine=True, work_cause_1="tight_valves", after_needle="evenly spaced drops")
+    diagnosis = diagnosis_of(
+        2, healthy_engine=True, work_cause_1="tight_valves", after_needle="evenly spaced drops"
+    )
     assert (verdict(diagnosis), unproven(diagnosis)) == ("not retaken", [])
 
 
@@ -202,15 +257,29 @@ def test_lines_of_work_for_one_cause_are_one_repair() -> None:
 def test_before_and_after_stand_beside_each_other_with_their_marks() -> None:
     """Only readings that were taken again are in the table; a needle has words and no mark."""
     diagnosis = diagnosis_of(
-        healthy_engine=True, timing=2, after_timing=8, after_compression={3: 120}, needle="slow wander", after_needle="steady"
+        healthy_engine=True,
+        timing=2,
+        after_timing=8,
+        after_compression={3: 120},
+        needle="slow wander",
+        after_needle="steady",
     )
     found = {each.field: each for each in diagnosis.retaken}
-    assert set(found) == {"after_timing", "after_compression_3", "after_needle"}
-    timing = found["after_timing"]
-    assert (timing.before, timing.mark_before, timing.after, timing.mark_after) == (2, "out of limits", 8, "in limits")
+    assert set(found) == {"timing", "compression_dry_3", "needle"}
+    timing = found["timing"]
+    assert (timing.before, timing.mark_before, timing.after, timing.mark_after) == (
+        2,
+        "out of limits",
+        8,
+        "in limits",
+    )
     assert timing.unit == "° BTDC"
-    assert found["after_compression_3"].before == 146
-    assert (found["after_needle"].before, found["after_needle"].after, found["after_needle"].mark_after) == ("slow wander", "steady", "")
+    assert found["compression_dry_3"].before == 146
+    assert (found["needle"].before, found["needle"].after, found["needle"].mark_after) == (
+        "slow wander",
+        "steady",
+        "",
+    )
 
 
 # --- timed pull ------------------------------------------------------------------------------------------------------
@@ -236,7 +305,13 @@ def pulled(**changes: Any) -> Diagnosis:
 def test_a_clear_gain_is_said_with_its_scatter_and_what_it_leaves_out() -> None:
     """10 s against 8 s in the same air is 25 % more power, whatever the mass (10 / 8 = 1.25: arithmetic)."""
     (note,) = pulled().notes
-    for words in ("25.0 % more", "SAE J1349", "real change", "Drag and rolling resistance", "accelerating power"):
+    for words in (
+        "25.0 % more",
+        "SAE J1349",
+        "real change",
+        "Drag and rolling resistance",
+        "accelerating power",
+    ):
         assert words in note
 
 
@@ -265,7 +340,9 @@ def test_what_the_pull_can_not_say_is_said(changes: Mapping[str, Any], words: st
         ({"pull_seconds_before": None, "pull_seconds_after": None, "pull_mass": None}, []),
     ],
 )
-def test_a_pull_that_was_timed_needs_mass_speeds_and_air(changes: Mapping[str, Any], cells: list[str]) -> None:
+def test_a_pull_that_was_timed_needs_mass_speeds_and_air(
+    changes: Mapping[str, Any], cells: list[str]
+) -> None:
     """Without runs nothing is asked for; with those of one day only, the air of the other is not."""
     found = pulled(**changes).discrepancies
     assert [each.field for each in found if each.kind == "missing_reading"] == cells

@@ -182,7 +182,7 @@ def test_tax_is_on_what_was_chosen(tax_on: Value, tax: float, total: float) -> N
     [
         ({"cranking_vacuum": 16.0, "cranking_vacuum_rise": "fast"}, "tight"),
         ({"cranking_vacuum": 16.0, "cranking_vacuum_rise": "slow"}, "slow to rise: air leak"),
-        ({"cranking_vacuum": 12.0}, "air leak: tighten fastenings, read again"),
+        ({"cranking_vacuum": 12.0}, "air leak: tighten, read again"),
         ({"cranking_vacuum": 12.0, "cranking_vacuum_retest": 16.0}, "leak at the fastenings: tight now"),
         ({"cranking_vacuum": 12.0, "cranking_vacuum_retest": 12.0}, "still low: manifold or heat riser"),
         ({"cranking_vacuum": 14.8, "vacuum_gauge_tolerance": 0.5}, "near its limit: read again"),

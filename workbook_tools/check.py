@@ -93,7 +93,6 @@ def check_workbook(
     changed, for a file that is missing, open elsewhere, read-only, encrypted, of another format or no form of ours.
     """
     from workbook_tools.report import place_sheet
-    from workbook_tools.report.answers import read_answers
     from workbook_tools.report.findings_sheet import findings_book
 
     host = Path(path)
@@ -110,12 +109,20 @@ def check_workbook(
     donor = findings_book(
         diagnosis,
         form,
-        answers=read_answers(host),
+        answers=kept_answers(host, target),
         program_version=__version__,
         checked_at=now or dt.datetime.now().replace(microsecond=0),
     )
     sheet = place_sheet(host, donor, target)
     return Checked(diagnosis, target, sheet)
+
+
+def kept_answers(host: Path, target: Path) -> dict[str, str]:
+    """Answers typed on earlier findings sheets: in the file itself, and in a checked copy about to be replaced."""
+    from workbook_tools.report.answers import read_answers
+
+    answers = read_answers(host)
+    return answers if target == host or not target.exists() else answers | read_answers(target)
 
 
 def make_folder(folder: Path) -> None:

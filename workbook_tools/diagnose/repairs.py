@@ -77,7 +77,7 @@ def retaken(case: Case) -> Iterator[Retaken]:
             continue
         before = before_of(item.name)
         yield Retaken(
-            field=name,
+            field=cell_name(before, number),
             before=case.values.values.get(cell_name(before, number)),
             mark_before=case.mark(before, number),
             after=case.values.values.get(name),
@@ -131,7 +131,9 @@ def _proofs(case: Case, found: Sequence[Finding]) -> Iterator[Proof]:
 
 
 def _proof(case: Case, cause: str, work: str, found: Sequence[Finding]) -> Proof:
-    names = tuple(name for name in DECIDED_BY.get(cause, ()) if name != "after_needle" or case.shape.cylinders > 2)
+    names = tuple(
+        name for name in DECIDED_BY.get(cause, ()) if name != "after_needle" or case.shape.cylinders > 2
+    )
     by_cylinder = any(whole.items()[name][0].per == "cylinder" for name in names)
     units: Sequence[int | None] = cylinders_of(case, cause, found) if by_cylinder else (None,)
     verdicts: list[str] = []
@@ -148,7 +150,10 @@ def _proof(case: Case, cause: str, work: str, found: Sequence[Finding]) -> Proof
         else:
             verdicts.append("not retaken")
             missing += [cell_name(TYPED_AS.get(name, name), unit) for name in deciding[:1]]
-    verdict = next((each for each in ("not proven", "not retaken") if each in verdicts), "proven" if verdicts else "not retaken")
+    verdict = next(
+        (each for each in ("not proven", "not retaken") if each in verdicts),
+        "proven" if verdicts else "not retaken",
+    )
     cells = [cell_name(name, unit) for unit in units for after in names for name in (before_of(after), after)]
     evidence = case.evidence(tuple(name for name in cells if name in whole.cells(case.shape)))
     return Proof(RepairProof(cause, work, verdict, evidence), tuple(out), tuple(missing))  # type: ignore[arg-type]
@@ -172,7 +177,9 @@ def cylinders_of(case: Case, cause: str, found: Sequence[Finding]) -> tuple[int,
     surest = [each for each in own if each.strength == "confirmed"] or own
     by_finding = {n for each in surest for n in each.cylinders}
     concluded = {n for each in conclusions(case) if each.cause == cause for n in each.cylinders}
-    low = {n for n in case.cylinders if case.text("compression_is_low", n) == LOW or case.is_out("leakdown", n)}
+    low = {
+        n for n in case.cylinders if case.text("compression_is_low", n) == LOW or case.is_out("leakdown", n)
+    }
     again = {n for n in case.cylinders if case.has("after_compression", n) or case.has("after_leakdown", n)}
     return tuple(sorted(by_finding or concluded or low or again or case.cylinders))
 
@@ -195,7 +202,9 @@ def says(case: Case, cause: str, name: str, unit: int | None) -> Says:
 def _below_the_others(case: Case, cylinder: int | None) -> bool:
     """Low beside the other cylinders as they were gauged last: one that was not gauged again stands as it was."""
     last = {
-        n: case.number("compression_dry", n) if case.number("after_compression", n) is None else case.number("after_compression", n)
+        n: case.number("compression_dry", n)
+        if case.number("after_compression", n) is None
+        else case.number("after_compression", n)
         for n in case.cylinders
     }
     mine, highest = case.number("after_compression", cylinder), max(x for x in last.values() if x is not None)
@@ -216,7 +225,9 @@ def _out_again(case: Case, proof: Proof) -> Discrepancy:
         f"The repair of {named(cause, ())} is not proven: not in limits after it is {told(case, proof.out)}. "
         "Look for the cause again before the engine leaves."
     )
-    return Discrepancy("repair_not_proven", cell, case.form.where(cell), _says(case, cell), _expected(case, cell), message)
+    return Discrepancy(
+        "repair_not_proven", cell, case.form.where(cell), _says(case, cell), _expected(case, cell), message
+    )
 
 
 def _not_taken_again(case: Case, proof: Proof) -> Discrepancy:

@@ -18,10 +18,10 @@ from workbook_tools.sheet_math import sheet_round
 TIGHT, SLOW = "tight", "slow to rise: air leak"
 TIGHTENED = "leak at the fastenings: tight now"
 STILL_LOW = "still low: manifold or heat riser"
-TIGHTEN = "air leak: tighten fastenings, read again"
+TIGHTEN = "air leak: tighten, read again"
 NEAR = "near its limit: read again"
-CYLINDER_LOWERS = "; a low or leaking cylinder lowers it too"
-NOT_READY = "; prove readiness and compression first"
+CYLINDER_LOWERS = "; a weak cylinder lowers it too"
+NOT_READY = "; readiness and compression first"
 
 CHOKE_NEXT = "below normal: draw the choke slowly"
 LEAN = "lean: the choke brings it up"

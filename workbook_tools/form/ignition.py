@@ -92,7 +92,7 @@ IGNITION = Sheet(
             "Spark",
             (Field("spark", "Spark", "choice", choices=("strong", "weak", "none")),),
             what_to_do="Spark tester on a lead, body to earth; helper at the starter; no fuel vapour near.",
-            cautions=("high voltage",),
+            cautions=("high voltage", "running engine", "fuel"),
         ),
     ),
 )
