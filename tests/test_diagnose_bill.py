@@ -86,17 +86,49 @@ def test_a_bill_that_adds_up_is_not_spoken_of() -> None:
 @pytest.mark.parametrize(
     ("name", "raw", "typed_over", "expected", "why"),
     [
-        ("bill_total", 155.69, True, ["formula_replaced bill_total", "bill_differs bill_total"], "10.00 too much"),
+        (
+            "bill_total",
+            155.69,
+            True,
+            ["formula_replaced bill_total", "bill_differs bill_total"],
+            "10.00 too much",
+        ),
         ("bill_total", 145.69, True, ["formula_replaced bill_total"], "typed over, but with the right sum"),
-        ("bill_total", "$ 140.00", True, ["formula_replaced bill_total", "bill_differs bill_total"], "as text"),
-        ("bill_total", "see invoice", True, ["formula_replaced bill_total"], "no amount to hold against the sum"),
+        (
+            "bill_total",
+            "$ 140.00",
+            True,
+            ["formula_replaced bill_total", "bill_differs bill_total"],
+            "as text",
+        ),
+        (
+            "bill_total",
+            "see invoice",
+            True,
+            ["formula_replaced bill_total"],
+            "no amount to hold against the sum",
+        ),
         ("bill_total", None, True, ["formula_replaced bill_total"], "cleared"),
-        ("line_total_5", 25, True, ["formula_replaced line_total_5", "bill_differs line_total_5"], "an empty line"),
-        ("bill_total", 155.69, False, ["bill_differs bill_total"], "the formula stands, its stored result is stale"),
+        (
+            "line_total_5",
+            25,
+            True,
+            ["formula_replaced line_total_5", "bill_differs line_total_5"],
+            "an empty line",
+        ),
+        (
+            "bill_total",
+            155.69,
+            False,
+            ["bill_differs bill_total"],
+            "the formula stands, its stored result is stale",
+        ),
         ("tax_total", 10.80, False, ["bill_differs tax_total"], "rounded up instead of half-up"),
     ],
 )
-def test_a_wrong_amount_is_told_once(name: str, raw: object, typed_over: bool, expected: list[str], why: str) -> None:
+def test_a_wrong_amount_is_told_once(
+    name: str, raw: object, typed_over: bool, expected: list[str], why: str
+) -> None:
     """Typed over it is a replaced formula, and a bill that differs only where the amount is wrong too."""
     assert money_kinds(stored(filled(**BILL), name, raw, typed_over)) == expected, why
 

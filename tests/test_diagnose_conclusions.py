@@ -20,7 +20,11 @@ from workbook_tools.diagnose.model import Diagnosis, Discrepancy
 KINDS = ("conclusion_contradicted", "conclusion_unsupported", "finding_not_concluded")
 RINGS_AT_3 = {"compression_dry": (148, 147, 95, 149), "compression_wet": {3: 140, 1: 152}, "leakdown": None}
 VALVE_AT_3 = {"compression_dry": (148, 147, 95, 149), "compression_wet": {3: 100, 1: 152}, "leakdown": None}
-GASKET_2_3 = {"compression_dry": (148, 92, 95, 149), "compression_wet": {2: 97, 3: 100, 1: 152}, "leakdown": None}
+GASKET_2_3 = {
+    "compression_dry": (148, 92, 95, 149),
+    "compression_wet": {2: 97, 3: 100, 1: 152},
+    "leakdown": None,
+}
 ALL_LOW_WORN = {"compression_dry": 95, "compression_wet": 140, "leakdown": None}
 
 
@@ -74,8 +78,14 @@ def test_an_engine_without_readings_supports_no_cause(cause: str) -> None:
         ("tight_valves", {"valve_clearance": "too tight"}),
         ("late_timing", {"timing": 2}),
         ("early_timing", {"timing": 14}),
-        ("vacuum_advance_unit", {"advance_unit_moves": "no", "advance_line_vacuum": 12, "manifold_vacuum_then": 12.5}),
-        ("vacuum_advance_line", {"advance_unit_moves": "no", "advance_line_vacuum": 0, "manifold_vacuum_then": 12.5}),
+        (
+            "vacuum_advance_unit",
+            {"advance_unit_moves": "no", "advance_line_vacuum": 12, "manifold_vacuum_then": 12.5},
+        ),
+        (
+            "vacuum_advance_line",
+            {"advance_unit_moves": "no", "advance_line_vacuum": 0, "manifold_vacuum_then": 12.5},
+        ),
         ("mechanical_advance", {"rotor_springs_back": "sluggish"}),
         ("mechanical_advance", {"advance_reading": (8.5, 9)}),
         ("contact_gap", {"point_gap": 0.010}),
@@ -114,7 +124,13 @@ def test_the_fault_itself_supports_its_cause(cause: str, readings: Mapping[str, 
         ("worn_rings", "3", VALVE_AT_3, ["conclusion_contradicted"], "oil changed little: not rings"),
         ("leaking_valve", "3", RINGS_AT_3, ["conclusion_contradicted"], "oil sealed it: not a valve"),
         ("leaking_valve", "3", VALVE_AT_3, [], "oil changed little, neighbours sound: a valve"),
-        ("worn_rings", "2", RINGS_AT_3, ["conclusion_contradicted"], "rings leak, but in 3; cylinder 2 gauges sound"),
+        (
+            "worn_rings",
+            "2",
+            RINGS_AT_3,
+            ["conclusion_contradicted"],
+            "rings leak, but in 3; cylinder 2 gauges sound",
+        ),
         ("worn_rings", "2, 3", RINGS_AT_3, ["conclusion_contradicted"], "one of two named is sound"),
         ("worn_rings", None, RINGS_AT_3, [], "no cylinder named: any ring finding will do"),
         (
@@ -124,8 +140,20 @@ def test_the_fault_itself_supports_its_cause(cause: str, readings: Mapping[str, 
             ["conclusion_contradicted"],
             "air comes out at the exhaust valve",
         ),
-        ("worn_rings", "3", {"leakdown": {3: 40}, "leak_heard_at": {3: "oil filler"}}, [], "air comes past the rings"),
-        ("leaking_valve", "3", {"leakdown": {3: 40}, "leak_heard_at": {3: "intake"}}, [], "air comes out at the intake"),
+        (
+            "worn_rings",
+            "3",
+            {"leakdown": {3: 40}, "leak_heard_at": {3: "oil filler"}},
+            [],
+            "air comes past the rings",
+        ),
+        (
+            "leaking_valve",
+            "3",
+            {"leakdown": {3: 40}, "leak_heard_at": {3: "intake"}},
+            [],
+            "air comes out at the intake",
+        ),
         ("head_gasket", "2 and 3", GASKET_2_3, [], "equally low neighbours that oil does not help"),
         ("head_gasket", "3", VALVE_AT_3, ["conclusion_contradicted"], "both neighbours 50 psi better"),
         (
@@ -135,12 +163,30 @@ def test_the_fault_itself_supports_its_cause(cause: str, readings: Mapping[str, 
             [],
             "one low cylinder beside sound ones, but coolant on its plug: it may leak into the water",
         ),
-        ("leaking_valve", "2", GASKET_2_3, ["conclusion_contradicted"], "the gasket is confirmed in its place"),
+        (
+            "leaking_valve",
+            "2",
+            GASKET_2_3,
+            ["conclusion_contradicted"],
+            "the gasket is confirmed in its place",
+        ),
         ("general_wear", None, RINGS_AT_3, ["conclusion_contradicted"], "three cylinders are sound"),
         ("worn_rings", "all", ALL_LOW_WORN, [], "wear in all cylinders is worn rings in all"),
         ("valve_timing", None, ALL_LOW_WORN, ["conclusion_contradicted"], "oil helped every cylinder: wear"),
-        ("general_wear", None, {**ALL_LOW_WORN, "compression_wet": 97}, ["conclusion_contradicted"], "oil helped none"),
-        ("carbon_deposits", "2", {"compression_dry": (180, 147, 148, 149)}, ["conclusion_contradicted"], "2 is in range"),
+        (
+            "general_wear",
+            None,
+            {**ALL_LOW_WORN, "compression_wet": 97},
+            ["conclusion_contradicted"],
+            "oil helped none",
+        ),
+        (
+            "carbon_deposits",
+            "2",
+            {"compression_dry": (180, 147, 148, 149)},
+            ["conclusion_contradicted"],
+            "2 is in range",
+        ),
         (
             "worn_rings",
             "3",
@@ -155,8 +201,20 @@ def test_the_fault_itself_supports_its_cause(cause: str, readings: Mapping[str, 
             ["conclusion_unsupported"],
             "a test with the throttle shut says nothing for or against",
         ),
-        ("plug_fault", "2", {"plug_look": {2: "oily"}}, ["conclusion_unsupported"], "fouled, but neither cracked nor worn"),
-        ("plug_fault", "2", {"speed_drop": {2: 10}}, [], "a weak cylinder with normal compression: plug or lead"),
+        (
+            "plug_fault",
+            "2",
+            {"plug_look": {2: "oily"}},
+            ["conclusion_unsupported"],
+            "fouled, but neither cracked nor worn",
+        ),
+        (
+            "plug_fault",
+            "2",
+            {"speed_drop": {2: 10}},
+            [],
+            "a weak cylinder with normal compression: plug or lead",
+        ),
     ],
 )
 def test_cylinders_are_judged_one_by_one(
@@ -172,7 +230,12 @@ def test_cylinders_are_judged_one_by_one(
         ("late_timing", {"timing": 14}, "conclusion_contradicted", "it is early"),
         ("late_timing", {"timing": None}, "conclusion_unsupported", "timing was not measured"),
         ("timing_suspected", {"timing": 8}, "conclusion_contradicted", "it was measured, and is right"),
-        ("contact_gap", {"ignition_type": "electronic"}, "conclusion_contradicted", "this ignition has no points"),
+        (
+            "contact_gap",
+            {"ignition_type": "electronic"},
+            "conclusion_contradicted",
+            "this ignition has no points",
+        ),
         ("condenser", {"contacts": "worn"}, "conclusion_contradicted", "a bad condenser pits contacts"),
         (
             "vacuum_advance_unit",
@@ -180,22 +243,41 @@ def test_cylinders_are_judged_one_by_one(
             "conclusion_contradicted",
             "the vacuum is lost on the way: the line",
         ),
-        ("vacuum_advance_unit", {"advance_unit_moves": None}, "conclusion_unsupported", "nobody looked whether it moves"),
+        (
+            "vacuum_advance_unit",
+            {"advance_unit_moves": None},
+            "conclusion_unsupported",
+            "nobody looked whether it moves",
+        ),
         (
             "worn_valve_guides",
-            {"needle": "fast flutter", "needle_with_speed": "steadies", "needle_after_valve_adjustment": "steady"},
+            {
+                "needle": "fast flutter",
+                "needle_with_speed": "steadies",
+                "needle_after_valve_adjustment": "steady",
+            },
             "conclusion_contradicted",
             "the flutter was gone once the valves were set: clearance",
         ),
         ("carburettor", {"fuel_pressure": 1.5}, "conclusion_contradicted", "too little fuel reaches it"),
-        ("carburettor", {"cranking_vacuum": 9}, "conclusion_contradicted", "the intake leaks: lean by false air"),
+        (
+            "carburettor",
+            {"cranking_vacuum": 9},
+            "conclusion_contradicted",
+            "the intake leaks: lean by false air",
+        ),
         (
             "carburettor",
             {"running_vacuum": 14, "running_vacuum_choked": 18, "gas_co": None, "fuel_pressure": None},
             "conclusion_unsupported",
             "lean, but the fuel pressure was not measured",
         ),
-        ("lean_mixture", {"gas_o2": (0.7, 0.1), "gas_co": (1.2, 6)}, "conclusion_contradicted", "6 % CO is rich"),
+        (
+            "lean_mixture",
+            {"gas_o2": (0.7, 0.1), "gas_co": (1.2, 6)},
+            "conclusion_contradicted",
+            "6 % CO is rich",
+        ),
         (
             "intake_leak",
             {"cranking_vacuum": None, "cranking_vacuum_rise": None},
@@ -228,22 +310,61 @@ def test_unsupported_says_in_labels_what_would_decide() -> None:
 
 def test_a_doubted_reading_contradicts_nobody() -> None:
     """14.8 psi in cylinder 3 is surely 148: until it is read again it speaks neither for nor against."""
-    readings = {"compression_dry": (148, 147, 14.8, 149), "compression_wet": {3: 15, 1: 152}, "leakdown": None}
+    readings = {
+        "compression_dry": (148, 147, 14.8, 149),
+        "compression_wet": {3: 15, 1: 152},
+        "leakdown": None,
+    }
     assert judged("worn_rings", "3", **readings) == []
 
 
 @pytest.mark.parametrize(
     ("readings", "concluded", "expected", "why"),
     [
-        (RINGS_AT_3, {"concluded_cause_1": "weak_spark"}, True, "rings are confirmed and not among the conclusions"),
+        (
+            RINGS_AT_3,
+            {"concluded_cause_1": "weak_spark"},
+            True,
+            "rings are confirmed and not among the conclusions",
+        ),
         (RINGS_AT_3, {}, False, "the technician has concluded nothing yet"),
         (RINGS_AT_3, {"concluded_cause_4": "worn_rings"}, False, "named, in the last row"),
-        (RINGS_AT_3, {"concluded_cause_1": "worn_rings", "concluded_cylinders_1": "#3"}, False, "named with its cylinder"),
-        (RINGS_AT_3, {"concluded_cause_1": "worn_rings", "concluded_cylinders_1": "2"}, True, "named for another cylinder"),
-        (GASKET_2_3, {"concluded_cause_1": "head_gasket", "concluded_cylinders_1": "2"}, False, "one gasket, one end named"),
-        (ALL_LOW_WORN, {"concluded_cause_1": "worn_rings", "concluded_cylinders_1": "all"}, False, "the same wear"),
-        (ALL_LOW_WORN, {"concluded_cause_1": "worn_rings", "concluded_cylinders_1": "1"}, True, "the others are worn too"),
-        ({**RINGS_AT_3, "coolant_temperature": None}, {"concluded_cause_1": "weak_spark"}, False, "provisional: cold engine?"),
+        (
+            RINGS_AT_3,
+            {"concluded_cause_1": "worn_rings", "concluded_cylinders_1": "#3"},
+            False,
+            "named with its cylinder",
+        ),
+        (
+            RINGS_AT_3,
+            {"concluded_cause_1": "worn_rings", "concluded_cylinders_1": "2"},
+            True,
+            "named for another cylinder",
+        ),
+        (
+            GASKET_2_3,
+            {"concluded_cause_1": "head_gasket", "concluded_cylinders_1": "2"},
+            False,
+            "one gasket, one end named",
+        ),
+        (
+            ALL_LOW_WORN,
+            {"concluded_cause_1": "worn_rings", "concluded_cylinders_1": "all"},
+            False,
+            "the same wear",
+        ),
+        (
+            ALL_LOW_WORN,
+            {"concluded_cause_1": "worn_rings", "concluded_cylinders_1": "1"},
+            True,
+            "the others are worn too",
+        ),
+        (
+            {**RINGS_AT_3, "coolant_temperature": None},
+            {"concluded_cause_1": "weak_spark"},
+            False,
+            "provisional: cold engine?",
+        ),
     ],
 )
 def test_a_confirmed_finding_must_be_named(

@@ -24,7 +24,9 @@ TAX_CHOICES = (money.TAX_ON_PARTS, money.TAX_ON_ALL, money.TAX_ON_NOTHING)
 
 def check(case: Case) -> Iterator[Discrepancy]:
     """Typed-over amounts that are not the sum of the entries."""
-    replaced = [cell for cell in case.form.computed().values() if _is_money(cell) and is_replaced(cell, case.form)]
+    replaced = [
+        cell for cell in case.form.computed().values() if _is_money(cell) and is_replaced(cell, case.form)
+    ]
     if not replaced:
         return
     amounts = amounts_of(case)
@@ -43,11 +45,19 @@ def missing(case: Case) -> Iterator[Discrepancy]:
                 why = f"Line {row} has a {_word(one)} without a {_word(other)}: it counts as nothing on the bill."
                 yield missing_reading(case, cell_name(other, row), why)
     if any(case.has("hours", row) for row in rows) and not case.typed("labour_rate"):
-        yield missing_reading(case, "labour_rate", "Hours were written without a rate: they count as nothing on the bill.")
+        yield missing_reading(
+            case, "labour_rate", "Hours were written without a rate: they count as nothing on the bill."
+        )
     if (case.number("tax_percent") or 0) > 0 and not case.typed("tax_on"):
-        yield missing_reading(case, "tax_on", "A tax was given, but not what it is on: the bill is without tax.")
+        yield missing_reading(
+            case, "tax_on", "A tax was given, but not what it is on: the bill is without tax."
+        )
     if case.text("tax_on") in (money.TAX_ON_PARTS, money.TAX_ON_ALL) and not case.typed("tax_percent"):
-        yield missing_reading(case, "tax_percent", "What the tax is on was chosen, but not how much it is: the bill is without tax.")
+        yield missing_reading(
+            case,
+            "tax_percent",
+            "What the tax is on was chosen, but not how much it is: the bill is without tax.",
+        )
 
 
 def _word(name: str) -> str:
@@ -82,7 +92,11 @@ def amounts_of(case: Case) -> dict[str, Decimal]:
     for row, line in lines.items():
         parts = money.parts_amount(line.quantity, line.unit_price)
         total = money.line_total(line.quantity, line.unit_price, line.hours, rate)
-        amounts |= {f"line_parts_{row}": parts, f"line_labour_{row}": total - parts, f"line_total_{row}": total}
+        amounts |= {
+            f"line_parts_{row}": parts,
+            f"line_labour_{row}": total - parts,
+            f"line_total_{row}": total,
+        }
     return amounts
 
 

@@ -57,7 +57,9 @@ def not_ready(case: Case, _: Cylinders) -> Verdict:
 
 def timing_open(case: Case, _: Cylinders) -> Verdict:
     """Timing that is still to be measured: no longer once it was measured in limits."""
-    return against("timing") if case.is_inside("timing") else sign(case.is_beyond("timing"), "timing") or NOTHING
+    return (
+        against("timing") if case.is_inside("timing") else sign(case.is_beyond("timing"), "timing") or NOTHING
+    )
 
 
 def advance_by(own: str) -> Test:
@@ -93,7 +95,9 @@ def needs_points(test: Test) -> Test:
     """A fault of contact points: an electronic ignition has none. A magneto is not asked for its own."""
 
     def guarded(case: Case, cylinders: Cylinders) -> Verdict:
-        return against("ignition_type") if case.text("ignition_type") == "electronic" else test(case, cylinders)
+        return (
+            against("ignition_type") if case.text("ignition_type") == "electronic" else test(case, cylinders)
+        )
 
     return guarded
 
@@ -194,7 +198,11 @@ def carburettor(case: Case, cylinders: Cylinders) -> Verdict:
     too_lean, too_rich = lean(case, cylinders), rich(case, cylinders)
     if "for" in (too_lean.says, too_rich.says):
         proven_supply = case.is_inside("fuel_pressure")
-        return speaks_for(*(too_lean if too_lean.says == "for" else too_rich).cells) if proven_supply else NOTHING
+        return (
+            speaks_for(*(too_lean if too_lean.says == "for" else too_rich).cells)
+            if proven_supply
+            else NOTHING
+        )
     return too_lean
 
 
@@ -226,7 +234,9 @@ TESTS: dict[str, Test] = {
     "low_oil_pressure": below("oil_pressure"),
     "slow_cranking": below("cranking_speed"),
     "compression_test_invalid": lambda case, _: (
-        against("throttle_held_open", "all_plugs_out") if case.text("compression_conditions") == "met" else NOTHING
+        against("throttle_held_open", "all_plugs_out")
+        if case.text("compression_conditions") == "met"
+        else NOTHING
     ),
     "worn_rings": by_cylinder(rings),
     "leaking_valve": by_cylinder(valve),

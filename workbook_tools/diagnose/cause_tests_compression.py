@@ -93,7 +93,9 @@ def _neighbours_differ(case: Case, n: int) -> Verdict | None:
     theirs = [case.number("compression_dry", other) for other in beside]
     if mine is None or not theirs or None in theirs or not _counts(case):
         return None
-    if any(abs(mine - other) <= case.values.constant("equal_neighbours") for other in theirs if other is not None):
+    if any(
+        abs(mine - other) <= case.values.constant("equal_neighbours") for other in theirs if other is not None
+    ):
         return None
     return against(*(cell_name("compression_dry", each) for each in sorted((n, *beside))))
 

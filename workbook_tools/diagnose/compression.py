@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from workbook_tools.diagnose.case import Case, cylinders_in_words
 from workbook_tools.diagnose.model import Draft
 from workbook_tools.form import cylinder_verdicts as verdict
-from workbook_tools.form.compression_results import LITTLE_GAIN, LOW, RECOVERS
+from workbook_tools.form.compression_results import LOW
 from workbook_tools.form.model import cell_name
 
 CAUSE_OF = {
@@ -29,10 +29,12 @@ RULE_OF_WET = {
     verdict.RINGS_OR_VALVE: "wet test open",
     verdict.WET_NEXT: "low, not yet told",
 }
+#: Faults of the gauge test alone: the leak-down test is made on an engine that stands still.
+LEAKDOWN_STANDS_DESPITE = ("slow_cranking", "compression_test_invalid")
 
 
 def find(case: Case) -> Iterator[Draft]:
-    """Compression findings, cylinder by cylinder; an engine whose cylinders are all low is one finding."""
+    """Compression findings, cylinder by cylinder; what concerns the whole engine is in `compression_engine`."""
     gaskets: dict[tuple[int, ...], None] = {}
     for cylinder in case.cylinders:
         group = gasket_group(case, cylinder)
@@ -41,13 +43,11 @@ def find(case: Case) -> Iterator[Draft]:
         if group:
             gaskets[group] = None
         yield from _cylinder(case, cylinder, group or (cylinder,))
-    yield from _all_low(case)
-    yield from _deposits(case)
 
 
 def gasket_group(case: Case, cylinder: int) -> tuple[int, ...]:
     """The equally low neighbours that a confirmed or possible gasket finding covers, () where it is not the gasket."""
-    if case.text("wet_points_to", cylinder) != verdict.GASKET or _leak_place_known(case, cylinder):
+    if case.text("wet_points_to", cylinder) != verdict.GASKET or leak_place_known(case, cylinder):
         return ()
     group = {cylinder}
     grown = True
@@ -68,13 +68,13 @@ def _equally_low(case: Case, one: int, other: int) -> bool:
     return mine is not None and theirs is not None and abs(mine - theirs) <= case.values.constant("equal_neighbours")
 
 
-def _leak_place_known(case: Case, cylinder: int) -> bool:
+def leak_place_known(case: Case, cylinder: int) -> bool:
     return case.text("leak_means", cylinder) not in ("", verdict.PLACE_UNKNOWN)
 
 
 def _cylinder(case: Case, cylinder: int, group: tuple[int, ...]) -> Iterator[Draft]:
     leak, wet = case.text("leak_means", cylinder), case.text("wet_points_to", cylinder)
-    if _leak_place_known(case, cylinder):
+    if leak_place_known(case, cylinder):
         yield _by_leakdown(case, cylinder, leak)
         return
     usable = wet not in ("", verdict.REPEAT, verdict.ALL_LOW)
@@ -108,10 +108,11 @@ def _by_leakdown(case: Case, cylinder: int, means: str) -> Draft:
         cause,
         "confirmed",
         statement,
-        (*evidence, "spec_leakdown_max", *_support(case, cylinder, cause)),
+        (*evidence, "spec_leakdown_max", *_support(case, cylinder, cause), *_weak(case, cylinder)),
         "leak-down place",
         tuple(sorted(cylinders)),
         waits_for=("readiness",),
+        despite=LEAKDOWN_STANDS_DESPITE,
     )
 
 
@@ -127,6 +128,7 @@ def _leak_unheard(case: Case, cylinder: int) -> Iterator[Draft]:
             "leak-down unheard",
             (cylinder,),
             waits_for=("readiness",),
+            despite=LEAKDOWN_STANDS_DESPITE,
             next_step="Listen again at intake, exhaust, oil filler, coolant and the next cylinder",
         )
 
@@ -139,9 +141,9 @@ def _low_but_tight(case: Case, group: tuple[int, ...], wet: str) -> Iterator[Dra
         yield Draft(
             CAUSE_OF[part],
             "possible",
-            f"{cylinders_in_words(group).capitalize()} gauged low ({_readings(case, group)}), but the leak-down test found "
+            f"{cylinders_in_words(group).capitalize()} gauged low ({readings(case, group)}), but the leak-down test found "
             f"{case.says('leakdown', cylinder)}, in limits: the two don't agree.",
-            _gauge_evidence(case, group),
+            gauge_evidence(case, group),
             "leak-down tight",
             group,
             waits_for=("readiness",),
@@ -170,7 +172,7 @@ def _by_gauge(case: Case, cylinder: int, group: tuple[int, ...], wet: str) -> It
             cause,
             _gauge_strength(case, cylinder, wet, support),
             _gauge_statement(case, cylinder, members, wet, part),
-            (*_gauge_evidence(case, members), *support),
+            (*gauge_evidence(case, members), *support),
             RULE_OF_WET[wet],
             members,
             waits_for=("readiness",),
@@ -200,7 +202,7 @@ def _gauge_strength(case: Case, cylinder: int, wet: str, support: tuple[str, ...
 def _gauge_statement(case: Case, cylinder: int, group: tuple[int, ...], wet: str, part: str) -> str:
     who = cylinders_in_words(group).capitalize()
     plural = len(group) > 1
-    low = f"{who} {'are' if plural else 'is'} low ({_readings(case, group)}, {case.says('compression_low_line')} needed)"
+    low = f"{who} {'are' if plural else 'is'} low ({readings(case, group)}, {case.says('compression_low_line')} needed)"
     share = case.says("wet_gain_share", cylinder)
     if wet == verdict.RINGS:
         told = f"and oil brought back {share} of the shortfall: worn or broken rings, or a worn cylinder"
@@ -244,13 +246,19 @@ def _gauge_next_step(case: Case, cylinder: int, wet: str) -> str:
     return ""
 
 
-def _readings(case: Case, group: tuple[int, ...]) -> str:
+def readings(case: Case, group: tuple[int, ...]) -> str:
     return ", ".join(case.says("compression_dry", n) for n in group)
 
 
-def _gauge_evidence(case: Case, group: tuple[int, ...]) -> tuple[str, ...]:
+def gauge_evidence(case: Case, group: tuple[int, ...]) -> tuple[str, ...]:
     each = ("compression_dry", "compression_wet", "wet_gain_share", "leakdown")
-    return (*(cell_name(name, n) for n in group for name in each), "compression_low_line")
+    cells = (*(cell_name(name, n) for n in group for name in each), "compression_low_line")
+    return (*cells, *(cell for n in group for cell in _weak(case, n)))
+
+
+def _weak(case: Case, cylinder: int) -> tuple[str, ...]:
+    """The speed drop of a weak cylinder: it agrees with a low one, whatever makes it low."""
+    return (cell_name("speed_drop", cylinder),) if case.text("drop_is_weak", cylinder) == "weak" else ()
 
 
 def _support(case: Case, cylinder: int, cause: str) -> tuple[str, ...]:
@@ -275,89 +283,3 @@ def _support(case: Case, cylinder: int, cause: str) -> tuple[str, ...]:
         ),
     }[cause]
     return tuple(cell for holds, cell in signs if holds)
-
-
-# --- the whole engine ------------------------------------------------------------------------------------------------
-
-
-def _all_low(case: Case) -> Iterator[Draft]:
-    if case.text("compression_all_low") != "yes" or case.text("compression_counts") == "no":
-        return
-    low = case.values.count_text("compression_is_low", LOW)
-    evidence = (*case.each("compression_dry"), *case.each("compression_wet"), "site_compression_min")
-    small = case.values.count_text("small_shortfall", "yes") > 0
-    readings = f"All cylinders are low ({case.says('compression_lowest')} to {case.says('compression_highest')}, "
-    readings += f"{case.says('site_compression_min')} needed here)"
-    doubt = " A shortfall so small is decided by the gauge." if small else ""
-    cylinders = tuple(n for n in case.cylinders if case.text("compression_is_low", n) == LOW)
-    if case.values.count_text("wet_verdict", RECOVERS) == low:
-        yield Draft(
-            "general_wear",
-            "possible" if small else "confirmed",
-            f"{readings} and oil brought each back by half or more of its shortfall: wear in all cylinders.{doubt}",
-            (*evidence, *_oily(case)),
-            "all low, oil helps",
-            cylinders,
-            waits_for=("readiness",),
-        )
-    elif case.values.count_text("wet_verdict", LITTLE_GAIN) == low:
-        yield Draft(
-            "valve_timing",
-            "possible" if small else "confirmed",
-            f"{readings} and even, and oil changed little: valve timing out.{doubt}",
-            (*evidence, *_very_low(case)),
-            "all low, oil does not help",
-            cylinders,
-            waits_for=("readiness",),
-        )
-    else:
-        yield from _all_low_untold(case, readings, evidence, cylinders)
-
-
-def _all_low_untold(
-    case: Case, readings: str, evidence: tuple[str, ...], cylinders: tuple[int, ...]
-) -> Iterator[Draft]:
-    wet_made = bool(case.each("wet_gain_share"))
-    for cause, support, what in (
-        ("general_wear", _oily(case), "wear in all cylinders"),
-        ("valve_timing", _very_low(case), "valve timing"),
-    ):
-        yield Draft(
-            cause,
-            "indicated" if support and not wet_made else "possible",
-            f"{readings}, and the wet test does not tell why yet: it may be {what}.",
-            (*evidence, *support),
-            "all low, not yet told",
-            cylinders,
-            waits_for=("readiness",),
-            next_step="Wet test of every cylinder; check that the gauge reads right and the starter turns fast enough",
-        )
-
-
-def _oily(case: Case) -> tuple[str, ...]:
-    """Plugs that support wear in all cylinders: oily in more than half of them."""
-    oily = tuple(cell_name("plug_look", n) for n in case.cylinders if case.text("plug_look", n) == "oily")
-    return oily if 2 * len(oily) > case.shape.cylinders else ()
-
-
-def _very_low(case: Case) -> tuple[str, ...]:
-    return ("idle_vacuum_low", "idle_vacuum_high") if case.text("vacuum_very_low") == "yes" else ()
-
-
-def _deposits(case: Case) -> Iterator[Draft]:
-    if case.text("compression_counts") == "no":
-        return
-    high = tuple(n for n in case.cylinders if case.is_above("compression_dry", n))
-    if not high:
-        return
-    sure = any(case.has("compression_over_max", n) for n in high)
-    yield Draft(
-        "carbon_deposits",
-        "confirmed" if sure else "possible",
-        f"{cylinders_in_words(high).capitalize()} above the highest compression allowed here "
-        f"({_readings(case, high)}, at most {case.says('site_compression_max')}): carbon build-up.",
-        (*(cell_name("compression_dry", n) for n in high), "site_compression_max"),
-        "compression above range",
-        high,
-        waits_for=("readiness",),
-    )

@@ -34,7 +34,8 @@ def conflicts(case: Case) -> Iterator[Discrepancy]:
 
 
 def _wet_against_leakdown(case: Case, n: int) -> Iterator[Discrepancy]:
-    if case.text("compression_counts") == "no" or case.text("compression_all_low") == "yes":
+    all_low_agrees = case.text("compression_all_low") == "yes" and case.text("points_to", n) != verdict.TIGHT
+    if case.text("compression_counts") == "no" or all_low_agrees:
         return
     wet, leak = case.text("wet_verdict", n), case.text("leak_means", n)
     if case.text("compression_is_low", n) == LOW and verdict.leak_is_tight(case.values, n):

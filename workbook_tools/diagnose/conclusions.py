@@ -97,7 +97,9 @@ def conclusions(case: Case) -> tuple[Conclusion, ...]:
 
 def cylinders_of_row(case: Case, row: int) -> tuple[int, ...]:
     """The engine's cylinders named in a row, () where none are or the entry can't be used."""
-    named_here = named_cylinders(case.texts.get(cell_name("concluded_cylinders", row), ""), case.shape.cylinders)
+    named_here = named_cylinders(
+        case.texts.get(cell_name("concluded_cylinders", row), ""), case.shape.cylinders
+    )
     usable = isinstance(named_here, tuple) and all(1 <= n <= case.shape.cylinders for n in named_here)
     return named_here if usable and isinstance(named_here, tuple) else ()
 
@@ -137,7 +139,9 @@ def _unusable_cylinders(case: Case) -> Iterator[Discrepancy]:
             continue
         numbers, where = named_cylinders(text, case.shape.cylinders), case.form.where(cell)
         if isinstance(numbers, str):
-            message = f"{where}: {numbers}. It was not used; write the numbers with commas between them, or all."
+            message = (
+                f"{where}: {numbers}. It was not used; write the numbers with commas between them, or all."
+            )
             yield Discrepancy("unreadable_entry", cell, where, shown(text), expected, message)
         elif strange := [n for n in numbers if not 1 <= n <= case.shape.cylinders]:
             message = (
@@ -181,7 +185,9 @@ def _supported(case: Case, cause: str, cylinders: tuple[int, ...], found: Sequen
     return any(_meet(cylinders, each.cylinders) for each in own)
 
 
-def _contradiction(case: Case, cause: str, cylinders: tuple[int, ...], found: Sequence[Finding]) -> str | None:
+def _contradiction(
+    case: Case, cause: str, cylinders: tuple[int, ...], found: Sequence[Finding]
+) -> str | None:
     """Why a named cause can't be, '' where nothing speaks of it, None where something speaks for it."""
     for other in found:
         sure = other.strength == "confirmed" and not other.provisional
@@ -206,7 +212,9 @@ def _contradicted(
 ) -> Discrepancy:
     cell = cell_name("concluded_cause", conclusion.row)
     where, why = case.form.where(cell), "; ".join(dict.fromkeys(reasons))
-    message = f"{where} concludes {named(conclusion.cause, cylinders)}, but the readings speak against it: {why}."
+    message = (
+        f"{where} concludes {named(conclusion.cause, cylinders)}, but the readings speak against it: {why}."
+    )
     return Discrepancy("conclusion_contradicted", cell, where, conclusion.in_words, why, message)
 
 
@@ -226,7 +234,9 @@ def _unsupported(case: Case, conclusion: Conclusion, cylinders: tuple[int, ...])
 def _not_concluded(
     case: Case, concluded: tuple[Conclusion, ...], found: Sequence[Finding]
 ) -> Iterator[Discrepancy]:
-    rows = [row for row in case.values.numbers_of("concluded_cause") if not case.typed("concluded_cause", row)]
+    rows = [
+        row for row in case.values.numbers_of("concluded_cause") if not case.typed("concluded_cause", row)
+    ]
     cell = cell_name("concluded_cause", rows[0] if rows else concluded[-1].row)
     where, holds = case.form.where(cell), "; ".join(each.in_words for each in concluded)
     for finding in found:
@@ -268,7 +278,9 @@ def told(case: Case, cells: Sequence[str]) -> str:
             continue
         cell = whole.cells(case.shape)[name]
         which = "" if cell.number is None else f" {cell.number}"
-        parts.append(f"{cell.item.label}{which}: {case.says(cell.item.name, cell.number)} ({case.form.where(name)})")
+        parts.append(
+            f"{cell.item.label}{which}: {case.says(cell.item.name, cell.number)} ({case.form.where(name)})"
+        )
     more = f", +{len(parts) - LISTED_AT_MOST} more" if len(parts) > LISTED_AT_MOST else ""
     return ", ".join(parts[:LISTED_AT_MOST]) + more
 

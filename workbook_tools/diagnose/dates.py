@@ -48,7 +48,9 @@ def _too_long(case: Case) -> Iterator[Discrepancy]:
         years = (end - came).days / DAYS_A_YEAR
         if years > LONGEST_JOB_YEARS:
             reason = f"that is {years:.0f} years after the engine came in ({came}), longer than any job; one of the years is a slip"
-            yield _discrepancy(case, "implausible_entry", name, f"within {LONGEST_JOB_YEARS} years of {came}", reason)
+            yield _discrepancy(
+                case, "implausible_entry", name, f"within {LONGEST_JOB_YEARS} years of {came}", reason
+            )
 
 
 def _gauges(case: Case) -> Iterator[Discrepancy]:
@@ -58,7 +60,12 @@ def _gauges(case: Case) -> Iterator[Discrepancy]:
     end = max(last) if last else came
     if checked is not None and end is not None and checked > end:
         what = "the last day of the job" if last else "the day the engine came in"
-        yield conflict(case, "gauges_checked_on", f"not after {end}", f"gauges last checked after {what} ({end}) were not checked for it")
+        yield conflict(
+            case,
+            "gauges_checked_on",
+            f"not after {end}",
+            f"gauges last checked after {what} ({end}) were not checked for it",
+        )
 
 
 def _newer_than_the_job(case: Case) -> Iterator[Discrepancy]:
@@ -68,7 +75,9 @@ def _newer_than_the_job(case: Case) -> Iterator[Discrepancy]:
         reason = f"a vehicle of {year:.0f} can't have come in on {came}; the year or the date is a slip"
         where = case.form.where("vehicle_year")
         message = f"{where} ({spoken('vehicle_year')}): {reason}. Correct the one that is wrong."
-        yield Discrepancy("dates_conflict", "vehicle_year", where, f"{year:.0f}", f"at most {came.year + 1}", message)
+        yield Discrepancy(
+            "dates_conflict", "vehicle_year", where, f"{year:.0f}", f"at most {came.year + 1}", message
+        )
 
 
 def conflict(case: Case, name: str, expected: str, reason: str) -> Discrepancy:

@@ -13,6 +13,7 @@ from workbook_tools.diagnose import (
     bill,
     compression,
     compression_checks,
+    compression_engine,
     conclusions,
     dates,
     fuel_and_air,
@@ -51,6 +52,7 @@ class Step:
 STEPS: tuple[Step, ...] = (
     Step(readiness.find, readiness.conflicts, owed=readiness.owed),
     Step(compression.find, compression_checks.conflicts, compression_checks.missing, compression_checks.owed),
+    Step(compression_engine.find),
     Step(vacuum.find, vacuum.conflicts, vacuum.missing),
     Step(ignition.find, ignition_checks.conflicts, ignition_checks.missing, ignition_checks.owed),
     Step(plugs.find),
@@ -73,8 +75,9 @@ def diagnose(form: FilledForm) -> Diagnosis:
     case, discrepancies = open_case(form)
     discrepancies += check_workbook_cells(form)
     drafts = [draft for step in STEPS for draft in step.find(case)]
-    states = states_of(drafts, {system: PROVEN[system](case) for system in SYSTEMS})
-    found = findings(case, drafts, states)
+    proven = {system: PROVEN[system](case) for system in SYSTEMS}
+    states = states_of(drafts, proven)
+    found = findings(case, drafts, proven)
     discrepancies += [each for step in STEPS for each in (*step.conflicts(case), *step.missing(case))]
     discrepancies += [*conclusions.check(case, found), *repairs.check(case, found)]
     owed = tuple(each for step in STEPS for each in step.owed(case))

@@ -68,6 +68,7 @@ class Draft:
 
     `waits_for`: systems that must be proven, or it is provisional. `provisional` with `why_provisional`: provisional
     for a reason of its own. `rests_on`: further cells (by name) it rests on that are not worth showing as evidence.
+    `despite`: causes that do not touch it, though they are a fault in a system that it waits for.
     """
 
     cause: str
@@ -81,6 +82,7 @@ class Draft:
     why_provisional: str = ""
     next_step: str = ""
     rests_on: tuple[str, ...] = ()
+    despite: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -30,7 +30,9 @@ LEFT_OUT = (
 
 def is_timed(case: Case, day: Day) -> bool:
     """Whether a run was timed on that day."""
-    return any(case.typed(f"pull_seconds_{day}", run) for run in case.values.numbers_of(f"pull_seconds_{day}"))
+    return any(
+        case.typed(f"pull_seconds_{day}", run) for run in case.values.numbers_of(f"pull_seconds_{day}")
+    )
 
 
 def missing(case: Case) -> Iterator[Discrepancy]:
@@ -45,7 +47,9 @@ def missing(case: Case) -> Iterator[Discrepancy]:
         return
     for name in (f"{reading}_{day}" for day in DAYS for reading in AIR):
         if not case.typed(name):
-            yield missing_reading(case, name, "Two days can only be compared in the same air, and this is part of it.")
+            yield missing_reading(
+                case, name, "Two days can only be compared in the same air, and this is part of it."
+            )
 
 
 def conflicts(case: Case) -> Iterator[Discrepancy]:

@@ -32,10 +32,10 @@ def _valve_train(case: Case) -> Iterator[Draft]:
         told = "compression is even" if even else "compression is not proven even yet"
         statement = f"The needle drops at times, and {told}: a valve sticks."
         strength = "confirmed" if even else "possible"
-        yield Draft("sticking_valve", strength, statement, ("needle", *case.each("compression_dry")), "needle drops at times", waits_for=("readiness", "compression"))
+        yield Draft("sticking_valve", strength, statement, ("needle", *case.each("compression_dry")), "needle drops at times", waits_for=("readiness",))
     if with_speed == "widens":
         statement = "The swing of the needle widens as speed rises: weak or broken valve springs."
-        yield Draft("weak_valve_springs", "confirmed", statement, ("needle", "needle_with_speed"), "needle swing widens", waits_for=("readiness", "compression"))
+        yield Draft("weak_valve_springs", "confirmed", statement, ("needle", "needle_with_speed"), "needle swing widens", waits_for=("readiness",))
     if needle == "fast flutter" and with_speed == "steadies" and case.text("needle_after_valve_adjustment") != "steady":
         yield from _guides(case)
 
@@ -54,7 +54,7 @@ def _guides(case: Case) -> Iterator[Draft]:
         f"The needle flutters fast at idle and steadies with speed, {told}: worn intake valve guides.",
         ("needle", "needle_with_speed", "valve_clearance", "needle_after_valve_adjustment", *oily),
         "needle flutter steadies",
-        waits_for=("readiness", "compression"),
+        waits_for=("readiness",),
     )
 
 
@@ -87,7 +87,7 @@ def _by_compression_next(case: Case) -> Iterator[Draft]:
             statement,
             IDLE,
             rule,
-            waits_for=("readiness", "compression"),
+            waits_for=("readiness",),
             next_step="Compression test of every cylinder, dry, then wet where low",
         )
 
@@ -155,10 +155,10 @@ def _below(case: Case) -> Iterator[Draft]:
             f"{reading}; {why}.",
             (*evidence, "timing"),
             "steady and very low",
-            waits_for=("readiness", "compression", "ignition") if timing_measured else ("readiness", "compression"),
+            waits_for=("readiness", "compression", "ignition"),
             next_step="Cranking vacuum with the throttle closed",
         )
-    elif timing_measured and intake_tight(case) and even:
+    elif timing_measured and intake_tight(case) and even and not case.is_out("backpressure"):
         yield Draft(
             "low_vacuum_unexplained",
             "confirmed",

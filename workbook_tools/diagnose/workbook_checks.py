@@ -89,11 +89,13 @@ def wrong_results(form: FilledForm, replaced: set[str]) -> list[Discrepancy]:
     raw = {name: as_seen_by_formulas(cell.raw) for name, cell in form.inputs().items()}
     stored = {name: as_seen_by_formulas(cell.raw) for name, cell in form.computed().items()}
     through = whole.compute(form.shape, raw, held={name: stored[name] for name in replaced})
+    # A program that did not calculate after a cell was typed over still shows what the readings give.
+    by_readings = whole.compute(form.shape, raw) if replaced else through
     as_stored = Values(form.shape, whole.repeats(), raw | stored)
     found: list[Discrepancy] = []
     uncalculated: list[FoundCell] = []
     for name, cell in form.computed().items():
-        if name in replaced or agree(stored[name], through.values.get(name)):
+        if name in replaced or any(agree(stored[name], each.values.get(name)) for each in (through, by_readings)):
             continue
         if stored[name] is None and cell.raw is None:
             uncalculated.append(cell)

@@ -68,10 +68,12 @@ def gain_share(usual: str) -> Compute:
 
 
 def wet_verdict(v: Values, n: int | None) -> Value:
-    """recovers, little gain, or open where the share lies between or its two ends differ."""
+    """recovers, little gain, or open where the share lies between, its two ends differ or oil lowered the reading."""
     most, least = v.number("wet_gain_share", n), v.number("wet_gain_share_least", n)
     if most is None or least is None:
         return None
+    if (v.number("wet_gain", n) or 0.0) < 0:
+        return OPEN
     if least >= v.constant("rings_share"):
         return RECOVERS
     return LITTLE_GAIN if most < v.constant("valve_share") else OPEN
@@ -186,7 +188,8 @@ def points_to(v: Values, n: int | None) -> Value:
     if leak and (leak != PLACE_UNKNOWN or not wet or wet == WET_NEXT):
         return leak
     if not wet or wet in (REPEAT, ALL_LOW, WET_NEXT):
-        if wet == WET_NEXT and leak_is_tight(v, n):
+        unlike = wet == WET_NEXT or (wet == ALL_LOW and v.text("wet_verdict", n) == RECOVERS)
+        if unlike and leak_is_tight(v, n):
             return TIGHT
         return wet or None
     if leak_is_tight(v, n):
@@ -199,9 +202,9 @@ def points_to_formula() -> str:
     tight = f'AND(COUNT(leakdown_#)=1,mark_leakdown_#<>"",mark_leakdown_#<>"{OUT_OF_LIMITS}")'
     return (
         f'=IF(AND(leak_means_#<>"",OR(leak_means_#<>"{PLACE_UNKNOWN}",wet_points_to_#="",wet_points_to_#="{WET_NEXT}")),'
-        f'leak_means_#,IF(OR(wet_points_to_#="",wet_points_to_#="{REPEAT}",wet_points_to_#="{ALL_LOW}"),wet_points_to_#,'
-        f'IF({tight},"{TIGHT}",IF(wet_points_to_#="{WET_NEXT}",wet_points_to_#,'
-        f'IF(small_shortfall_#="yes","possibly ","")&wet_points_to_#))))'
+        f'leak_means_#,IF(OR(wet_points_to_#="",wet_points_to_#="{REPEAT}",AND(wet_points_to_#="{ALL_LOW}",'
+        f'wet_verdict_#<>"{RECOVERS}")),wet_points_to_#,IF({tight},"{TIGHT}",IF(OR(wet_points_to_#="{WET_NEXT}",wet_points_to_#="{ALL_LOW}"),'
+        f'wet_points_to_#,IF(small_shortfall_#="yes","possibly ","")&wet_points_to_#))))'
     )
 
 
@@ -305,8 +308,8 @@ WET_AND_LEAK = (
     per_cylinder(
         "wet_verdict",
         "Wet test says",
-        f'=IF(COUNT(wet_gain_share_#,wet_gain_share_least_#)<2,"",IF(wet_gain_share_least_#>={{rings_share}},"{RECOVERS}",'
-        f'IF(wet_gain_share_#<{{valve_share}},"{LITTLE_GAIN}","{OPEN}")))',
+        f'=IF(COUNT(wet_gain_share_#,wet_gain_share_least_#)<2,"",IF(wet_gain_#<0,"{OPEN}",'
+        f'IF(wet_gain_share_least_#>={{rings_share}},"{RECOVERS}",IF(wet_gain_share_#<{{valve_share}},"{LITTLE_GAIN}","{OPEN}"))))',
         wet_verdict,
         working=True,
     ),

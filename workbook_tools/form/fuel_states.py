@@ -82,7 +82,9 @@ def exhaust_fault(v: Values, _: int | None) -> Value:
     if v.shape.cylinders < 3 or v.number("margin_backpressure") is not None:
         return None
     seen, fall = v.text("needle_with_speed") == "falls slowly while held", v.number("raised_vacuum_fall")
-    return "yes" if seen and fall is not None and fall > v.constant("held_fall") else None
+    if fall is None:
+        return "yes" if seen else None
+    return "yes" if (seen and fall > 0) or fall > v.constant("held_fall") else None
 
 
 def exhaust_fault_formula(shape: Shape, _: int | None) -> str:
@@ -90,8 +92,8 @@ def exhaust_fault_formula(shape: Shape, _: int | None) -> str:
     held = ""
     if shape.cylinders > 2:
         held = (
-            ',AND(COUNT(margin_backpressure)=0,needle_with_speed="falls slowly while held",'
-            "SUM(raised_vacuum_fall)>{held_fall})"
+            ',AND(COUNT(margin_backpressure)=0,OR(AND(needle_with_speed="falls slowly while held",'
+            "OR(COUNT(raised_vacuum_fall)=0,SUM(raised_vacuum_fall)>0)),SUM(raised_vacuum_fall)>{held_fall}))"
         )
     return f'=IF(OR(mark_backpressure="{OUT_OF_LIMITS}"{held}),"yes","")'
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from workbook_tools.form.compression_results import LITTLE_GAIN, LOW, RECOVERS
-from workbook_tools.form.cylinder_verdicts import CONFIRMED, INDICATED
+from workbook_tools.form.cylinder_verdicts import CONFIRMED, INDICATED, TIGHT
 from workbook_tools.form.model import OUT_OF_LIMITS, Block, Result, Shape, Sheet, Value
 from workbook_tools.form.values import Values
 
@@ -138,7 +138,9 @@ def all_low_strength(v: Values, _: int | None) -> Value:
     low = v.count_text("compression_is_low", LOW)
     told = v.count_text("wet_verdict", RECOVERS) == low or v.count_text("wet_verdict", LITTLE_GAIN) == low
     if told:
-        return "possible" if v.count_text("small_shortfall", "yes") else CONFIRMED
+        alone = v.shape.cylinders == 1 and v.text("wet_verdict", 1) == LITTLE_GAIN
+        unsure = alone or v.count_text("small_shortfall", "yes") or v.count_text("points_to", TIGHT)
+        return "possible" if unsure else CONFIRMED
     wet_made = len(v.column("wet_gain_share")) > 0
     oily = v.count_text("plug_look", "oily") * 2 > v.shape.cylinders
     very_low = v.text("vacuum_very_low") == "yes"
@@ -148,10 +150,11 @@ def all_low_strength(v: Values, _: int | None) -> Value:
 def all_low_strength_formula(shape: Shape, _: int | None) -> str:
     """The same as a formula."""
     low = f'COUNTIF(all_compression_is_low,"{LOW}")'
+    alone = f',wet_verdict_1="{LITTLE_GAIN}"' if shape.cylinders == 1 else ""
     return (
         '=IF(OR(compression_all_low<>"yes",compression_counts="no"),"",'
         f'IF(OR(COUNTIF(all_wet_verdict,"{RECOVERS}")={low},COUNTIF(all_wet_verdict,"{LITTLE_GAIN}")={low}),'
-        f'IF(COUNTIF(all_small_shortfall,"yes")>0,"possible","{CONFIRMED}"),'
+        f'IF(OR(COUNTIF(all_small_shortfall,"yes")>0,COUNTIF(all_points_to,"{TIGHT}")>0{alone}),"possible","{CONFIRMED}"),'
         f'IF(AND(COUNT(all_wet_gain_share)=0,OR(COUNTIF(all_plug_look,"oily")*2>{shape.cylinders},vacuum_very_low="yes")),'
         f'"{INDICATED}","possible")))'
     )

@@ -95,7 +95,7 @@ def bring_up_to_date(store: Store, folder: Folder, jobs: int = 1, progress: Prog
     """
     known, contents = store.known_files(), store.known_contents(judged_by())
     asked = [path for path in folder.workbooks if not _unchanged(folder, path, known, contents)]
-    done = 0
+    done = looked_into = 0
     for batch in _batches(asked, BATCH * max(jobs, 1)):
         facts = [(path, *_facts(folder, path)) for path in batch]
         # The same bytes in two places are read once.
@@ -105,8 +105,9 @@ def bring_up_to_date(store: Store, folder: Folder, jobs: int = 1, progress: Prog
         contents |= {digest for digest, result in results.items() if result.record is not None}
         known |= {each.path: _kept(each, problem, results, known).file for _, each, problem in facts}
         done += len(results)
+        looked_into += len(batch)
         if progress is not None:
-            progress(len(facts), len(asked))
+            progress(looked_into, len(asked))
     return done
 
 
