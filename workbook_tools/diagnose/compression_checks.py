@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from workbook_tools.diagnose.case import Case, cylinders_in_words
 from workbook_tools.diagnose.model import Discrepancy, OwedTest
+from workbook_tools.diagnose.slips import out_of_order
 from workbook_tools.diagnose.vacuum import conflict
 from workbook_tools.form import cylinder_verdicts as verdict
 from workbook_tools.form.compression_results import LITTLE_GAIN, LOW, RECOVERS
@@ -23,13 +24,11 @@ EVERY_CYLINDER = {
 def conflicts(case: Case) -> Iterator[Discrepancy]:
     """Wet below dry, first stroke above the end, wet test against leak-down, conditions against readings."""
     for n in case.cylinders:
-        gain, share = case.number("wet_gain", n), case.number("first_stroke_share", n)
-        if gain is not None and gain < 0:
-            expected = f"at least {case.says('compression_dry', n)}"
-            yield conflict(case, "compression_wet", expected, f"cylinder {n} reads less wet than dry, and oil can only raise it", n)
-        if share is not None and share > 1:
-            expected = f"at most {case.says('compression_dry', n)}"
-            yield conflict(case, "compression_first", expected, f"cylinder {n} reads more after the first stroke than at the end", n)
+        dry, wet, first = "compression_dry", "compression_wet", "compression_first"
+        reason = f"cylinder {n} reads less wet than dry, and oil can only raise it"
+        yield from out_of_order(case, dry, wet, wet, reason, n)
+        reason = f"cylinder {n} reads more after the first stroke than at the end"
+        yield from out_of_order(case, first, dry, first, reason, n)
         yield from _wet_against_leakdown(case, n)
 
 

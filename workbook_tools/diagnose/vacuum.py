@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.model import Discrepancy, Draft
+from workbook_tools.diagnose.slips import out_of_order
 from workbook_tools.form.compression_results import LOW
 
 IDLE = ("idle_vacuum_low", "idle_vacuum_high", "needle")
@@ -174,16 +175,14 @@ def _below(case: Case) -> Iterator[Draft]:
 
 def conflicts(case: Case) -> Iterator[Discrepancy]:
     """Needle readings that contradict each other."""
-    low, high = case.number("idle_vacuum_low"), case.number("idle_vacuum_high")
-    if low is not None and high is not None and low > high:
-        yield conflict(case, "idle_vacuum_low", f"at most {case.says('idle_vacuum_high')}", "the needle's lowest point is above its highest")
+    lowest = "the needle's lowest point is above its highest"
+    yield from out_of_order(case, "idle_vacuum_low", "idle_vacuum_high", "idle_vacuum_low", lowest)
     swing = case.number("idle_vacuum_swing")
     if case.text("needle") == "steady" and swing is not None and swing > case.values.constant("steady_swing"):
         limit = f"{case.values.constant('steady_swing'):g} {case.unit('idle_vacuum_swing')}"
         yield conflict(case, "needle", f"a swing of at most {limit}", f"the needle is called steady, but it swings by {case.says('idle_vacuum_swing')}")
-    snap_low, snap_high = case.number("snap_vacuum_low"), case.number("snap_vacuum_high")
-    if snap_low is not None and snap_high is not None and snap_low > snap_high:
-        yield conflict(case, "snap_vacuum_low", f"at most {case.says('snap_vacuum_high')}", "the snapped throttle falls to more than it rises to")
+    snapped = "the snapped throttle falls to more than it rises to"
+    yield from out_of_order(case, "snap_vacuum_low", "snap_vacuum_high", "snap_vacuum_low", snapped)
 
 
 def missing(case: Case) -> Iterator[Discrepancy]:
