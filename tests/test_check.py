@@ -140,7 +140,12 @@ def test_a_file_that_cannot_be_replaced_is_left_alone(job: Path, spoil, words: s
 
 @pytest.mark.parametrize(
     ("name", "words"),
-    [("gone.xlsx", "does not exist"), ("old.xls", "save it as .xlsx"), ("list.csv", "save it as .xlsx"), ("book.ods", "save it as .xlsx")],
+    [
+        ("gone.xlsx", "does not exist"),
+        ("old.xls", "save it as .xlsx"),
+        ("list.csv", "save it as .xlsx"),
+        ("book.ods", "save it as .xlsx"),
+    ],
 )
 def test_other_files_are_refused_in_one_sentence(tmp_path: Path, name: str, words: str, capsys) -> None:  # noqa: ANN001
     """Missing files and other formats: one clear sentence with what to do, exit 2."""
@@ -167,9 +172,28 @@ def test_json_is_one_object_a_line_on_standard_output(job: Path, tmp_path: Path,
     out = capsys.readouterr().out.splitlines()
     assert len(out) == 2
     told = json.loads(out[0])
-    assert {"workbook", "job_number", "form_version", "findings", "discrepancies", "missing", "computed", "marks"} <= set(told)
+    assert {
+        "workbook",
+        "job_number",
+        "form_version",
+        "findings",
+        "discrepancies",
+        "missing",
+        "computed",
+        "marks",
+    } <= set(told)
     assert set(told["findings"][0]) == {
-        "cause", "system", "cylinders", "strength", "provisional", "statement", "evidence", "rule", "source", "next_step", "caution",
+        "cause",
+        "system",
+        "cylinders",
+        "strength",
+        "provisional",
+        "statement",
+        "evidence",
+        "rule",
+        "source",
+        "next_step",
+        "caution",
     }
     assert set(told["findings"][0]["evidence"][0]) == {"field", "cell", "value", "unit"}
     assert set(told["discrepancies"][0]) == {"kind", "field", "cell", "found", "expected", "message"}
@@ -254,7 +278,10 @@ def test_public_names() -> None:
         ("import workbook_tools", ("openpyxl", "xlsxwriter", "pandas", "lxml")),
         ("import workbook_tools.cli", ("openpyxl", "xlsxwriter", "pandas", "lxml")),
         ("from workbook_tools import new_workbook; new_workbook('form.xlsx')", ("openpyxl", "pandas")),
-        ("from workbook_tools import new_workbook, check_workbook; new_workbook('f.xlsx'); check_workbook('f.xlsx')", ("pandas",)),
+        (
+            "from workbook_tools import new_workbook, check_workbook; new_workbook('f.xlsx'); check_workbook('f.xlsx')",
+            ("pandas",),
+        ),
     ],
 )
 def test_nothing_is_imported_that_is_not_needed(tmp_path: Path, work: str, unwanted: tuple[str, ...]) -> None:
@@ -262,6 +289,11 @@ def test_nothing_is_imported_that_is_not_needed(tmp_path: Path, work: str, unwan
     code = f"{work}\nimport sys\nprint([name for name in {unwanted!r} if name in sys.modules])"
     environment = {**os.environ, "PYTHONPATH": str(Path(workbook_tools.__file__).parents[1])}
     ran = subprocess.run(
-        [sys.executable, "-c", code], cwd=tmp_path, env=environment, capture_output=True, text=True, check=True
+        [sys.executable, "-c", code],
+        cwd=tmp_path,
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=True,
     )
     assert ran.stdout.strip() == "[]"

@@ -56,18 +56,42 @@ class Practice:
 
 
 COMMON_PRACTICE = (
-    Practice("steady idle vacuum, warm, sea level: 18 inHg is in range", SOUND | STEADY | {"idle_vacuum_low": 18, "idle_vacuum_high": 18}, None),
-    Practice("steady idle vacuum, warm, sea level: 21 inHg is in range", SOUND | STEADY | {"idle_vacuum_low": 21, "idle_vacuum_high": 21}, None),
+    Practice(
+        "steady idle vacuum, warm, sea level: 18 inHg is in range",
+        SOUND | STEADY | {"idle_vacuum_low": 18, "idle_vacuum_high": 18},
+        None,
+    ),
+    Practice(
+        "steady idle vacuum, warm, sea level: 21 inHg is in range",
+        SOUND | STEADY | {"idle_vacuum_low": 21, "idle_vacuum_high": 21},
+        None,
+    ),
     Practice("cylinders 10 psi apart are even", SOUND | {"compression_dry_2": 114}, None),
-    Practice("cylinders more than 10 psi apart are not", SOUND | {"compression_dry_2": 111}, "leaking_valve", (2,)),
-    Practice("two neighbours equally low: gasket between them", GASKET, "head_gasket", (2, 3), ("leaking_valve",)),
-    Practice("oil raises a low reading: rings", BURNED | {"compression_wet_3": 118}, "worn_rings", (3,), ("leaking_valve",)),
+    Practice(
+        "cylinders more than 10 psi apart are not", SOUND | {"compression_dry_2": 111}, "leaking_valve", (2,)
+    ),
+    Practice(
+        "two neighbours equally low: gasket between them", GASKET, "head_gasket", (2, 3), ("leaking_valve",)
+    ),
+    Practice(
+        "oil raises a low reading: rings",
+        BURNED | {"compression_wet_3": 118},
+        "worn_rings",
+        (3,),
+        ("leaking_valve",),
+    ),
     Practice("oil does not raise it: valve", BURNED, "leaking_valve", (3,), ("worn_rings",)),
     Practice("low steady vacuum, compression normal: timing to be checked", SOUND | LOW, "timing_suspected"),
-    Practice("low steady vacuum, compression normal, and the light: late", SOUND | LOW | IGNITION | {"timing": -3}, "late_timing"),
+    Practice(
+        "low steady vacuum, compression normal, and the light: late",
+        SOUND | LOW | IGNITION | {"timing": -3},
+        "late_timing",
+    ),
     Practice(
         "distributor line has the manifold's vacuum and nothing moves: unit",
-        SOUND | IGNITION | {"advance_unit_moves": "no", "advance_line_vacuum": 15, "manifold_vacuum_then": 15},
+        SOUND
+        | IGNITION
+        | {"advance_unit_moves": "no", "advance_line_vacuum": 15, "manifold_vacuum_then": 15},
         "vacuum_advance_unit",
         never=("vacuum_advance_line",),
     ),
@@ -77,9 +101,17 @@ COMMON_PRACTICE = (
         "vacuum_advance_line",
         never=("vacuum_advance_unit",),
     ),
-    Practice("cranking, throttle closed: 15 inHg is enough", SOUND | {"cranking_vacuum": 15, "cranking_vacuum_rise": "fast"}, None),
+    Practice(
+        "cranking, throttle closed: 15 inHg is enough",
+        SOUND | {"cranking_vacuum": 15, "cranking_vacuum_rise": "fast"},
+        None,
+    ),
     Practice("cranking, throttle closed: 12 inHg is a leak", SOUND | {"cranking_vacuum": 12}, "intake_leak"),
-    Practice("cranking, throttle closed: slow to rise is a leak", SOUND | {"cranking_vacuum": 16, "cranking_vacuum_rise": "slow"}, "intake_leak"),
+    Practice(
+        "cranking, throttle closed: slow to rise is a leak",
+        SOUND | {"cranking_vacuum": 16, "cranking_vacuum_rise": "slow"},
+        "intake_leak",
+    ),
     Practice(
         "still low after tightening the manifold: cracked manifold or burned heat riser",
         SOUND | {"cranking_vacuum": 10, "cranking_vacuum_retest": 10.5},
@@ -88,15 +120,30 @@ COMMON_PRACTICE = (
     ),
     Practice(
         "idle mixture right: highest steady needle",
-        SOUND | IGNITION | INTAKE | {"needle": "slow wander", "idle_vacuum_low": 16, "idle_vacuum_high": 18, "mixture_best_vacuum": 19.5},
+        SOUND
+        | IGNITION
+        | INTAKE
+        | {
+            "needle": "slow wander",
+            "idle_vacuum_low": 16,
+            "idle_vacuum_high": 18,
+            "mixture_best_vacuum": 19.5,
+        },
         "idle_mixture",
     ),
-    Practice("needle falls back at set throttle, the choke restores it: lean", SOUND | IGNITION | LEAN, "lean_mixture", never=("carburettor",)),
+    Practice(
+        "needle falls back at set throttle, the choke restores it: lean",
+        SOUND | IGNITION | LEAN,
+        "lean_mixture",
+        never=("carburettor",),
+    ),
     Practice("pump pressure 2.6 psi is right", SOUND | INTAKE | {"fuel_pressure": 2.6}, None),
     Practice("pump pressure 3.5 psi is not over 3.5", SOUND | INTAKE | {"fuel_pressure": 3.5}, None),
     Practice("pump pressure under 2.5 psi", SOUND | INTAKE | {"fuel_pressure": 2.2}, "low_fuel_pressure"),
     Practice("pump pressure over 3.5 psi", SOUND | INTAKE | {"fuel_pressure": 4.2}, "high_fuel_pressure"),
-    Practice("pump pressure right and still lean: carburettor", SOUND | IGNITION | INTAKE | LEAN, "carburettor"),
+    Practice(
+        "pump pressure right and still lean: carburettor", SOUND | IGNITION | INTAKE | LEAN, "carburettor"
+    ),
 )
 
 PUBLISHED = (
@@ -106,8 +153,16 @@ PUBLISHED = (
         SOUND | STEADY | {"site_elevation": 5000, "idle_vacuum_low": 15, "idle_vacuum_high": 15},
         None,
     ),
-    Practice("OD1001 p. 87: throttle snapped, to 2 and then 25 inHg, is normal", SOUND | STEADY | {"snap_vacuum_low": 2, "snap_vacuum_high": 25}, None),
-    Practice("OD1001 p. 89: slow float between 12 and 16: mixture", SOUND | {"needle": "slow wander", "idle_vacuum_low": 12, "idle_vacuum_high": 16}, "idle_mixture"),
+    Practice(
+        "OD1001 p. 87: throttle snapped, to 2 and then 25 inHg, is normal",
+        SOUND | STEADY | {"snap_vacuum_low": 2, "snap_vacuum_high": 25},
+        None,
+    ),
+    Practice(
+        "OD1001 p. 89: slow float between 12 and 16: mixture",
+        SOUND | {"needle": "slow wander", "idle_vacuum_low": 12, "idle_vacuum_high": 16},
+        "idle_mixture",
+    ),
     Practice(
         "OD1001 p. 89 and TM 10-3930-618-20 para 2-13: normal, then falling while running: exhaust",
         SOUND | IGNITION | STEADY | {"needle_with_speed": "falls slowly while held"},
@@ -122,13 +177,23 @@ PUBLISHED = (
     ),
     Practice(
         "OD1001 p. 89: steady below normal with low compression everywhere: rings",
-        WARM | TESTED | LOW | {"spec_compression_min": 110} | {f"compression_dry_{n}": 70 for n in (1, 2, 3, 4)} | {f"compression_wet_{n}": 104 for n in (1, 2, 3, 4)},
+        WARM
+        | TESTED
+        | LOW
+        | {"spec_compression_min": 110}
+        | {f"compression_dry_{n}": 70 for n in (1, 2, 3, 4)}
+        | {f"compression_wet_{n}": 104 for n in (1, 2, 3, 4)},
         "general_wear",
         (1, 2, 3, 4),
     ),
     Practice(
         "OD1001 p. 89: steady below normal with low compression everywhere and no help from oil: valve timing jumped",
-        WARM | TESTED | LOW | {"spec_compression_min": 110} | {f"compression_dry_{n}": 70 for n in (1, 2, 3, 4)} | {f"compression_wet_{n}": 72 for n in (1, 2, 3, 4)},
+        WARM
+        | TESTED
+        | LOW
+        | {"spec_compression_min": 110}
+        | {f"compression_dry_{n}": 70 for n in (1, 2, 3, 4)}
+        | {f"compression_wet_{n}": 72 for n in (1, 2, 3, 4)},
         "valve_timing",
         (1, 2, 3, 4),
     ),
@@ -149,19 +214,35 @@ PUBLISHED = (
     ),
     Practice(
         "TM 5-4210-230-14&P-1: lowest under 75 % of the highest",
-        SOUND | {"spec_compression_spread": 60, "compression_dry_3": 90, "compression_wet_3": 120, "compression_wet_1": 132},
+        SOUND
+        | {
+            "spec_compression_spread": 60,
+            "compression_dry_3": 90,
+            "compression_wet_3": 120,
+            "compression_wet_1": 132,
+        },
         "worn_rings",
         (3,),
     ),
-    Practice("TM 5-4210-230-14&P-1: 75 % of the highest is enough", SOUND | {"spec_compression_spread": 60, "compression_dry_3": 93}, None),
-    Practice("TM 10-3930-618-20 para 2-12: 120 to 125 psi, 10 psi apart at most, is normal", SOUND | {"spec_compression_min": 110}, None),
+    Practice(
+        "TM 5-4210-230-14&P-1: 75 % of the highest is enough",
+        SOUND | {"spec_compression_spread": 60, "compression_dry_3": 93},
+        None,
+    ),
+    Practice(
+        "TM 10-3930-618-20 para 2-12: 120 to 125 psi, 10 psi apart at most, is normal",
+        SOUND | {"spec_compression_min": 110},
+        None,
+    ),
     Practice(
         "TM 10-3930-647-14&P para 4-40: more than 10 psi above normal: deposits",
         SOUND | {"spec_compression_max": 135} | {f"compression_dry_{n}": 138 for n in (1, 2, 3, 4)},
         "carbon_deposits",
         (1, 2, 3, 4),
     ),
-    Practice("TM 10-3930-647-14&P para 4-40: two adjacent even and low: gasket", GASKET, "head_gasket", (2, 3)),
+    Practice(
+        "TM 10-3930-647-14&P para 4-40: two adjacent even and low: gasket", GASKET, "head_gasket", (2, 3)
+    ),
 )
 
 #: 11.0 kgf/cm2 is 1078.7 kPa, a difference of 1.0 is 98.07 kPa (1 kgf/cm2 = 98.0665 kPa exactly).
@@ -209,7 +290,9 @@ def test_published_rule_leads_to_its_cause(practice: Practice) -> None:
 @pytest.mark.parametrize(("least", "low"), [(10.05, False), (9.95, True)])
 def test_difference_of_one_kilogram(least: float, low: bool, tmp_path: Path) -> None:
     """TM 10-3930-653-14&P section 4-1-1: standard 11.0 kgf/cm2, cylinders less than 1.0 apart, typed as read."""
-    typed = {f"compression_dry_{n}": "11.0 kg/cm2" for n in (1, 2, 4)} | {"compression_dry_3": f"{least} kg/cm2"}
+    typed = {f"compression_dry_{n}": "11.0 kg/cm2" for n in (1, 2, 4)} | {
+        "compression_dry_3": f"{least} kg/cm2"
+    }
     found = found_in_file(METRIC | typed, tmp_path, "metric")
     assert bool(found.findings) is low, causes_of(found)
     assert {each.cylinders for each in found.findings} == ({(3,)} if low else set())

@@ -16,9 +16,8 @@ import pytest
 
 from tests.place_sheet_samples import donor, edited, parts, rich_host, small_host
 from tests.test_place_sheet import titles, written
-from workbook_tools import safe_write
+from workbook_tools import package_intake, safe_write
 from workbook_tools.errors import UnusableFile
-from workbook_tools import package_intake
 from workbook_tools.report import place_sheet
 from workbook_tools.safe_write import UNFINISHED, lock_beside, replace_file
 

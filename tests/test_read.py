@@ -95,7 +95,11 @@ def test_libreoffice_save_reads_the_same(filled: Path, tmp_path: Path, office: O
 
 def test_moved_renamed_and_inserted_are_no_problem(filled: Path, tmp_path: Path, office: Office) -> None:
     """A sheet renamed and moved, and rows inserted above the readings, change nothing that is read."""
-    steps = [("unprotect", "Compression"), ("insert_rows", "Compression", 1, 3), ("rename_sheet", "Compression", "Druck & co")]
+    steps = [
+        ("unprotect", "Compression"),
+        ("insert_rows", "Compression", 1, 3),
+        ("rename_sheet", "Compression", "Druck & co"),
+    ]
     office.rearrange(filled, steps, tmp_path / "moved.xlsx")
     form, moved = read_workbook(filled), read_workbook(tmp_path / "moved.xlsx")
     assert typed(moved) == typed(form)
@@ -115,7 +119,9 @@ def without_names(path: Path, out: Path, *names: str) -> Path:
 
 def test_lost_name_is_found_by_label(filled: Path, tmp_path: Path) -> None:
     """An input whose name was deleted is found by its sheet and label, and said so."""
-    form = read_workbook(without_names(filled, tmp_path / "a.xlsx", "coolant_temperature", "compression_dry_3"))
+    form = read_workbook(
+        without_names(filled, tmp_path / "a.xlsx", "coolant_temperature", "compression_dry_3")
+    )
     assert form.cells["coolant_temperature"].raw == 185 and not form.cells["coolant_temperature"].by_name
     assert form.cells["compression_dry_3"].raw == 85
     found = [each for each in diagnose(form).discrepancies if each.kind == "layout_changed"]
@@ -131,7 +137,11 @@ def test_typed_over_formula_is_reported_once(filled: Path, tmp_path: Path) -> No
     sheet[address].value = 160
     book.save(tmp_path / "over.xlsx")
     assert stored["Compression"][address].value == 128
-    found = [each for each in diagnose(read_workbook(tmp_path / "over.xlsx")).discrepancies if each.kind != "entry_is_text"]
+    found = [
+        each
+        for each in diagnose(read_workbook(tmp_path / "over.xlsx")).discrepancies
+        if each.kind != "entry_is_text"
+    ]
     assert [(each.kind, each.field) for each in found if each.kind == "formula_replaced"] == [
         ("formula_replaced", "compression_highest")
     ]
@@ -179,7 +189,9 @@ def _has(path: Path, part: str, address: bytes) -> bool:
         ("job.xlsx", b"a,b\n1,2\n", "not an .xlsx"),
     ],
 )
-def test_unusable_files_are_said_in_one_sentence(tmp_path: Path, name: str, content: bytes, words: str) -> None:
+def test_unusable_files_are_said_in_one_sentence(
+    tmp_path: Path, name: str, content: bytes, words: str
+) -> None:
     """Damaged, empty and foreign files are refused in words, without a traceback."""
     (tmp_path / name).write_bytes(content)
     with pytest.raises(UnusableFile, match=words):

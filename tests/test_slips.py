@@ -12,7 +12,15 @@ from workbook_tools.diagnose.slips import swapped_digits
 
 @pytest.mark.parametrize(
     ("value", "swaps"),
-    [(113, (131,)), (127, (217, 172)), (18.5, (81.5,)), (55, ()), (120, (210, 102)), (5, ()), (0.018, (0.108, 0.081))],
+    [
+        (113, (131,)),
+        (127, (217, 172)),
+        (18.5, (81.5,)),
+        (55, ()),
+        (120, (210, 102)),
+        (5, ()),
+        (0.018, (0.108, 0.081)),
+    ],
 )
 def test_swapped_digits(value: float, swaps: tuple[float, ...]) -> None:
     """Each pair of neighbouring digits is exchanged once, and no number begins with a nought that had none."""

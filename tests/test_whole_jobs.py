@@ -125,6 +125,8 @@ def test_what_must_not_be_found_is_a_cause() -> None:
 
 
 if __name__ == "__main__":
-    print(f"{len(CASES)} cases, {sum(case.file or bool(case.alter) for case in CASES)} of them through real files")
+    print(
+        f"{len(CASES)} cases, {sum(case.file or bool(case.alter) for case in CASES)} of them through real files"
+    )
     for name, count in [*counts_by_cause().most_common(), *counts_by_kind().most_common()]:
         print(f"{count:4} {name}")

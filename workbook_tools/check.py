@@ -1,6 +1,6 @@
 """Checking one filled workbook: read, diagnose, write the findings sheet, place it.
 
-    check_workbook(path, out_dir=None)   the result, with pandas frames on request
+check_workbook(path, out_dir=None)   the result, with pandas frames on request
 """
 
 from __future__ import annotations
@@ -42,7 +42,8 @@ class Checked:
         """Findings, one a row, evidence as text `cell = value unit`."""
         frame = _frame(self.diagnosis.findings, "cause", "system", "strength")
         frame["evidence"] = [
-            "; ".join(f"{e.cell} = {e.value} {e.unit}".strip() for e in each.evidence) for each in self.diagnosis.findings
+            "; ".join(f"{e.cell} = {e.value} {e.unit}".strip() for e in each.evidence)
+            for each in self.diagnosis.findings
         ]
         return frame
 
@@ -130,7 +131,9 @@ def make_folder(folder: Path) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as problem:
-        raise UnusableFile(f"The folder {folder} can't be made ({problem.strerror}); choose another.") from problem
+        raise UnusableFile(
+            f"The folder {folder} can't be made ({problem.strerror}); choose another."
+        ) from problem
 
 
 def refuse_other_formats(path: Path) -> None:

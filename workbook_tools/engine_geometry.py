@@ -45,8 +45,9 @@ def volume_ratio(compression_ratio: float, rod_to_crank_radius: float, crank_deg
     if compression_ratio <= 1:
         raise ValueError(f"a compression ratio is above 1, not {compression_ratio}")
     if rod_to_crank_radius <= 1:
-        raise ValueError("a connecting rod is longer than half the stroke; the ratio given is "
-                         f"{rod_to_crank_radius}")
+        raise ValueError(
+            f"a connecting rod is longer than half the stroke; the ratio given is {rod_to_crank_radius}"
+        )
     angle = math.radians(crank_deg)
     rod = rod_to_crank_radius
     travel_in_radii = rod + 1 - math.cos(angle) - math.sqrt(rod**2 - math.sin(angle) ** 2)
@@ -61,8 +62,10 @@ def effective_compression_ratio(
     Raises ValueError as `volume_ratio` does, or when the closing is not within 0 to 180 degrees.
     """
     if not 0 <= intake_closing_deg_abdc < 180:
-        raise ValueError("the intake valve closes 0 to 180 crank degrees after bottom dead centre, not at "
-                         f"{intake_closing_deg_abdc}")
+        raise ValueError(
+            "the intake valve closes 0 to 180 crank degrees after bottom dead centre, not at "
+            f"{intake_closing_deg_abdc}"
+        )
     return volume_ratio(compression_ratio, rod_to_crank_radius, 180 + intake_closing_deg_abdc)
 
 
@@ -174,7 +177,7 @@ def _check_all_named(numbers: list[int], text: str, cylinders: int | None) -> No
 def bank_neighbours(banks: Banks) -> dict[int, tuple[int, ...]]:
     """For each cylinder, those next to it on its own bank, which share a land of the head gasket with it."""
     return {
-        cylinder: bank[max(place - 1, 0):place] + bank[place + 1:place + 2]
+        cylinder: bank[max(place - 1, 0) : place] + bank[place + 1 : place + 2]
         for bank in banks
         for place, cylinder in enumerate(bank)
     }

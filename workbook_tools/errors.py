@@ -1,9 +1,9 @@
 """Errors that a user can meet, one base class and leaves by what the user can do about it.
 
-    EngineCheckError
-    |-- BadRequest        a command or call asked for something that cannot be made; change the request
-    |-- UnusableFile      a file cannot be used as it is; the message says why and what to do
-        |-- NotOurWorkbook    a readable workbook, but not an engine-check form
+EngineCheckError
+|-- BadRequest        a command or call asked for something that cannot be made; change the request
+|-- UnusableFile      a file cannot be used as it is; the message says why and what to do
+    |-- NotOurWorkbook    a readable workbook, but not an engine-check form
 """
 
 

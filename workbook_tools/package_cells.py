@@ -26,10 +26,13 @@ class SheetCells:
         known = set(package.names())
         root = package.xml(package.workbook)
         self.hidden = tuple(
-            sheet.get("name", "") for sheet in root.iter(q("sheet")) if sheet.get("state", "visible") != "visible"
+            sheet.get("name", "")
+            for sheet in root.iter(q("sheet"))
+            if sheet.get("state", "visible") != "visible"
         )
         named = {
-            sheet.get("name", ""): parts.get(sheet.get(f"{{{OFFICE_RELS}}}id", ""), "") for sheet in root.iter(q("sheet"))
+            sheet.get("name", ""): parts.get(sheet.get(f"{{{OFFICE_RELS}}}id", ""), "")
+            for sheet in root.iter(q("sheet"))
         }
         self.parts = {title: part for title, part in named.items() if part in known}
         self._cells: dict[str, dict[str, etree._Element]] = {}

@@ -1,7 +1,7 @@
 """The reference pages, written from the form and the rules themselves, so that they can't say something else.
 
-    write_reference(folder)     fields.md and rules.md in that folder
-    fields_page(), rules_page() their text
+write_reference(folder)     fields.md and rules.md in that folder
+fields_page(), rules_page() their text
 """
 
 from __future__ import annotations
@@ -13,7 +13,6 @@ from workbook_tools.causes import CAUSES, SYSTEMS
 from workbook_tools.diagnose.model import DISCREPANCY_KINDS
 from workbook_tools.diagnose.rules import RULES
 from workbook_tools.errors import UnusableFile
-from workbook_tools.form import whole
 from workbook_tools.form.cautions import CAUTIONS, DEFER
 from workbook_tools.form.constants import CONSTANTS
 from workbook_tools.form.model import (

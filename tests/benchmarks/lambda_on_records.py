@@ -69,8 +69,10 @@ def read_records(path: Path) -> tuple[list[Record], int]:
     with path.open(newline="", encoding="utf-8-sig") as lines:
         for row in csv.DictReader(lines):
             try:
-                figures = [float(row[column].strip().replace(",", ".")) for column in (
-                    "raised_co", "raised_co2", "raised_hc_ppm", "raised_o2", "raised_lambda")]
+                figures = [
+                    float(row[column].strip().replace(",", "."))
+                    for column in ("raised_co", "raised_co2", "raised_hc_ppm", "raised_o2", "raised_lambda")
+                ]
             except ValueError:
                 left_out += 1
                 continue

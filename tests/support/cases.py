@@ -56,12 +56,18 @@ class Case:
     @property
     def shape(self) -> Shape:
         """The engine's shape: a US four in line where the case does not say otherwise."""
-        return shape_of(self.engine.get("cylinders", 4), self.engine.get("units", "us"), self.engine.get("banks"))
+        return shape_of(
+            self.engine.get("cylinders", 4), self.engine.get("units", "us"), self.engine.get("banks")
+        )
 
 
 def cases(*themes: str) -> list[Case]:
     """The cases of the themes (file names without ending), or all; fails for a word that no case knows."""
-    paths = sorted(path for path in FOLDER.glob("*.toml") if path.stem != "starts" and (not themes or path.stem in themes))
+    paths = sorted(
+        path
+        for path in FOLDER.glob("*.toml")
+        if path.stem != "starts" and (not themes or path.stem in themes)
+    )
     return [Case(**entry) for path in paths for entry in tomllib.loads(path.read_text("utf-8"))["case"]]
 
 
@@ -104,12 +110,18 @@ def differences(case: Case, found: Diagnosis) -> list[str]:
     lines = [_finding_line(each, case.shape) for each in found.findings]
     return [
         *_unmatched("finding", [_any_strength(line, lines) for line in case.findings], lines),
-        *_unmatched("discrepancy", case.discrepancies, [f"{each.kind} {each.field}" for each in found.discrepancies]),
+        *_unmatched(
+            "discrepancy", case.discrepancies, [f"{each.kind} {each.field}" for each in found.discrepancies]
+        ),
         *(f"found all the same: {line}" for line in lines if line.split()[0] in case.not_found),
         *_evidence(case, found, lines),
         *_words(case, found, lines),
         *_computed(case, found),
-        *(f"{system} is {found.states[system]}" for system, state in case.states.items() if found.states[system] != state),
+        *(
+            f"{system} is {found.states[system]}"
+            for system, state in case.states.items()
+            if found.states[system] != state
+        ),
         *_owed(case, found),
         *_unmatched("repair", case.repairs or _repairs(found), _repairs(found)),
     ]
@@ -118,7 +130,10 @@ def differences(case: Case, found: Diagnosis) -> list[str]:
 def _finding_line(each: Finding, shape: Shape) -> str:
     """`worn_rings 3 possible provisional`; a cause of the whole engine is said to be of all cylinders."""
     numbers = [str(number) for number in each.cylinders]
-    if each.cause in ("general_wear", "valve_timing", "carbon_deposits") and len(numbers) in (0, shape.cylinders):
+    if each.cause in ("general_wear", "valve_timing", "carbon_deposits") and len(numbers) in (
+        0,
+        shape.cylinders,
+    ):
         numbers = ["all"]
     return " ".join([each.cause, *numbers, each.strength, *(["provisional"] if each.provisional else [])])
 
@@ -139,7 +154,11 @@ def _unmatched(what: str, expected: Iterable[str], found: list[str]) -> list[str
         if not any(fnmatchcase(each, option) for each in found for option in options)
     ]
     options = [option for each in wanted.values() for option in each]
-    extra = [f"{what} not expected: {line}" for line in found if not any(fnmatchcase(line, option) for option in options)]
+    extra = [
+        f"{what} not expected: {line}"
+        for line in found
+        if not any(fnmatchcase(line, option) for option in options)
+    ]
     twice = sorted({line for line in found if found.count(line) > 1})
     return [*missing, *extra, *(f"{what} said twice: {line}" for line in twice)]
 
@@ -155,7 +174,9 @@ def _evidence(case: Case, found: Diagnosis, lines: list[str]) -> list[str]:
 
 def _words(case: Case, found: Diagnosis, lines: list[str]) -> list[str]:
     texts = dict(zip(lines, (f"{f.statement} {f.next_step}" for f in found.findings), strict=True))
-    texts |= {f"{each.field} ": f"{each.found} {each.expected} {each.message}" for each in found.discrepancies}
+    texts |= {
+        f"{each.field} ": f"{each.found} {each.expected} {each.message}" for each in found.discrepancies
+    }
     return [
         f"{start} does not say {words!r}: {text}"
         for start, words in case.words.items()

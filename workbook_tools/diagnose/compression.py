@@ -65,7 +65,11 @@ def gasket_group(case: Case, cylinder: int) -> tuple[int, ...]:
 
 def _equally_low(case: Case, one: int, other: int) -> bool:
     mine, theirs = case.number("compression_dry", one), case.number("compression_dry", other)
-    return mine is not None and theirs is not None and abs(mine - theirs) <= case.values.constant("equal_neighbours")
+    return (
+        mine is not None
+        and theirs is not None
+        and abs(mine - theirs) <= case.values.constant("equal_neighbours")
+    )
 
 
 def leak_place_known(case: Case, cylinder: int) -> bool:
@@ -102,7 +106,9 @@ def _by_leakdown(case: Case, cylinder: int, means: str) -> Draft:
         beside = [other for other in case.shape.neighbours[cylinder] if case.is_out("leakdown", other)]
         cylinders += beside if len(beside) == 1 else []
     evidence = tuple(
-        cell_name(name, n) for n in sorted(cylinders) for name in ("leakdown", "leak_heard_at", "compression_dry", "compression_wet")
+        cell_name(name, n)
+        for n in sorted(cylinders)
+        for name in ("leakdown", "leak_heard_at", "compression_dry", "compression_wet")
     )
     return Draft(
         cause,
@@ -118,7 +124,11 @@ def _by_leakdown(case: Case, cylinder: int, means: str) -> Draft:
 
 def _leak_unheard(case: Case, cylinder: int) -> Iterator[Draft]:
     evidence = tuple(cell_name(name, cylinder) for name in ("leakdown", "leak_heard_at", "compression_dry"))
-    for cause, part in (("worn_rings", "rings"), ("leaking_valve", "a valve"), ("head_gasket", "the head gasket")):
+    for cause, part in (
+        ("worn_rings", "rings"),
+        ("leaking_valve", "a valve"),
+        ("head_gasket", "the head gasket"),
+    ):
         yield Draft(
             cause,
             "possible",
@@ -135,7 +145,10 @@ def _leak_unheard(case: Case, cylinder: int) -> Iterator[Draft]:
 
 def _low_but_tight(case: Case, group: tuple[int, ...], wet: str) -> Iterator[Draft]:
     cylinder = group[0]
-    causes = {verdict.RINGS_OR_VALVE: (verdict.RINGS, verdict.VALVE), verdict.WET_NEXT: (verdict.RINGS, verdict.VALVE)}
+    causes = {
+        verdict.RINGS_OR_VALVE: (verdict.RINGS, verdict.VALVE),
+        verdict.WET_NEXT: (verdict.RINGS, verdict.VALVE),
+    }
     causes[verdict.VALVE_OR_GASKET] = (verdict.VALVE, verdict.GASKET)
     for part in causes.get(wet, (wet,)):
         yield Draft(
@@ -221,7 +234,11 @@ def _gauge_statement(case: Case, cylinder: int, group: tuple[int, ...], wet: str
     else:
         what = {verdict.RINGS: "rings", verdict.VALVE: "a valve", verdict.GASKET: "the head gasket"}[part]
         told = f"and neither wet test nor leak-down says why: it may be {what}"
-    small = " The shortfall is so small that the gauge decides it." if case.text("small_shortfall", cylinder) == "yes" else ""
+    small = (
+        " The shortfall is so small that the gauge decides it."
+        if case.text("small_shortfall", cylinder) == "yes"
+        else ""
+    )
     return f"{low} {told}.{small}"
 
 
@@ -263,7 +280,11 @@ def _weak(case: Case, cylinder: int) -> tuple[str, ...]:
 
 def _support(case: Case, cylinder: int, cause: str) -> tuple[str, ...]:
     """Cells that support a cause beside the low reading itself."""
-    first, look, needle = case.number("first_stroke_share", cylinder), case.text("plug_look", cylinder), case.text("needle_judged")
+    first, look, needle = (
+        case.number("first_stroke_share", cylinder),
+        case.text("plug_look", cylinder),
+        case.text("needle_judged"),
+    )
     low = case.text("compression_is_low", cylinder) == LOW
     builds_up = first is not None and low and first < case.values.constant("builds_up_share")
     stays_low = first is not None and low and not builds_up

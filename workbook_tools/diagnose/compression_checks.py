@@ -39,7 +39,9 @@ def _wet_against_leakdown(case: Case, n: int) -> Iterator[Discrepancy]:
     wet, leak = case.text("wet_verdict", n), case.text("leak_means", n)
     if case.text("compression_is_low", n) == LOW and verdict.leak_is_tight(case.values, n):
         expected = f"over {case.says('spec_leakdown_max')}, as compression is low"
-        yield conflict(case, "leakdown", expected, f"cylinder {n} is low on the gauge, but leak-down finds it tight", n)
+        yield conflict(
+            case, "leakdown", expected, f"cylinder {n} is low on the gauge, but leak-down finds it tight", n
+        )
     elif leak and leak != verdict.PLACE_UNKNOWN and wet in (RECOVERS, LITTLE_GAIN):
         if (wet == RECOVERS) != (leak == verdict.RINGS):
             told = "rings" if wet == RECOVERS else "no rings"
@@ -59,17 +61,37 @@ def missing(case: Case) -> Iterator[Discrepancy]:
         if taken and len(taken) < case.shape.cylinders:
             for n in case.cylinders:
                 if n not in taken:
-                    yield missing_reading(case, cell_name(name, n), f"Cylinder {n} was left out of the {why}.")
+                    yield missing_reading(
+                        case, cell_name(name, n), f"Cylinder {n} was left out of the {why}."
+                    )
     if case.text("compression_counts") == "no":
         return
     all_low = case.text("compression_all_low") == "yes"
     for n in case.cylinders:
-        if case.text("compression_is_low", n) == LOW and not case.typed("compression_wet", n) and not case.typed("leakdown", n):
-            told = "which says whether it is wear or valve timing" if all_low else "which tell rings from a valve"
-            yield missing_reading(case, cell_name("compression_wet", n), f"Cylinder {n} is low and has neither a wet reading nor leak-down, {told}.")
+        if (
+            case.text("compression_is_low", n) == LOW
+            and not case.typed("compression_wet", n)
+            and not case.typed("leakdown", n)
+        ):
+            told = (
+                "which says whether it is wear or valve timing"
+                if all_low
+                else "which tell rings from a valve"
+            )
+            yield missing_reading(
+                case,
+                cell_name("compression_wet", n),
+                f"Cylinder {n} is low and has neither a wet reading nor leak-down, {told}.",
+            )
         if case.text("leak_means", n) == verdict.PLACE_UNKNOWN and not case.typed("leak_heard_at", n):
-            yield missing_reading(case, cell_name("leak_heard_at", n), f"Cylinder {n} leaks over the limit, and the place where it is heard decides what leaks.")
-    if any(case.text("wet_verdict", n) == verdict.OPEN for n in case.cylinders) and not case.each("sound_gain"):
+            yield missing_reading(
+                case,
+                cell_name("leak_heard_at", n),
+                f"Cylinder {n} leaks over the limit, and the place where it is heard decides what leaks.",
+            )
+    if any(case.text("wet_verdict", n) == verdict.OPEN for n in case.cylinders) and not case.each(
+        "sound_gain"
+    ):
         sound = [n for n in case.cylinders if case.text("compression_is_low", n) == "sound"]
         if sound:
             why = "Oil raises a sound cylinder too: without the wet reading of a sound one the low ones can't be told."
@@ -92,12 +114,16 @@ def owed(case: Case) -> Iterator[OwedTest]:
     """Compression tests still to be made, those that settle most first."""
     taken = case.each("compression_dry")
     if len(taken) < case.shape.cylinders:
-        fields = tuple(cell_name("compression_dry", n) for n in case.cylinders if not case.has("compression_dry", n))
+        fields = tuple(
+            cell_name("compression_dry", n) for n in case.cylinders if not case.has("compression_dry", n)
+        )
         why = "No finding from vacuum, timing or mixture stands until every cylinder is known to be sound."
         yield OwedTest("dry compression", fields, why)
     elif case.text("compression_counts") == "no":
         why = "The readings were not made under test conditions and say nothing of the cylinders."
-        yield OwedTest("dry compression, repeated", tuple(cell_name("compression_dry", n) for n in case.cylinders), why)
+        yield OwedTest(
+            "dry compression, repeated", tuple(cell_name("compression_dry", n) for n in case.cylinders), why
+        )
     if taken and case.text("compression_conditions") == "not stated":
         fields = ("throttle_held_open", "all_plugs_out", "compression_strokes")
         why = "Compression can't count as proven until it is known that the test was made as it must be."

@@ -1,6 +1,6 @@
 """The whole diagnosis of one filled form: a list of steps, each a pure function of what was read.
 
-    diagnose(form)      findings, discrepancies, tests still owed, computed values and marks
+diagnose(form)      findings, discrepancies, tests still owed, computed values and marks
 """
 
 from __future__ import annotations
@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
-from workbook_tools.causes import SYSTEMS, System
+from workbook_tools.causes import CAUSES, SYSTEMS, System
 from workbook_tools.diagnose import (
     bill,
     compression,
@@ -33,7 +33,6 @@ from workbook_tools.diagnose.marks import marks
 from workbook_tools.diagnose.model import Diagnosis, Discrepancy, Draft, Finding, OwedTest, State
 from workbook_tools.diagnose.order import findings, states_of
 from workbook_tools.diagnose.workbook_checks import check_workbook_cells, computed_values
-from workbook_tools.causes import CAUSES
 from workbook_tools.form import whole
 from workbook_tools.read.filled_form import FilledForm
 

@@ -25,7 +25,12 @@ QUANTITIES = {
     measures.GAP: "gap",
     measures.BAROMETER: "barometer",
 }
-QUANTITY_OF_FIELD = {"dwell": "dwell", "after_dwell": "dwell", "battery_rest": "battery", "backpressure": None}
+QUANTITY_OF_FIELD = {
+    "dwell": "dwell",
+    "after_dwell": "dwell",
+    "battery_rest": "battery",
+    "backpressure": None,
+}
 #: Readings whose own limits are one-sided or none, and the cells that say what is specified for them.
 SPECIFIED_BY = {
     "cranking_vacuum": ("site_cranking_vacuum_min", "site_idle_vacuum_max"),
@@ -98,7 +103,9 @@ def look_for_slips(
     return {name: doubt.reason for name, doubt in usable.items()}
 
 
-def _doubts(form: FilledForm, readings: dict[str, Value], values: Values | None) -> Iterator[tuple[str, Doubt]]:
+def _doubts(
+    form: FilledForm, readings: dict[str, Value], values: Values | None
+) -> Iterator[tuple[str, Doubt]]:
     for name, cell in form.inputs().items():
         field, reading = field_of(cell), readings.get(name)
         if field.kind not in ("number", "whole", "money") or not isinstance(reading, float):
@@ -122,7 +129,9 @@ def _doubts(form: FilledForm, readings: dict[str, Value], values: Values | None)
             agrees_with_leakdown=bool(values) and leaks_beside(values, cell),  # type: ignore[arg-type]
         )
         if doubt is None and values is not None and field.name in WARM_READINGS:
-            doubt = doubt_about_temperature(reading, unit, spec_low, spec_high, values.number("air_temperature"))
+            doubt = doubt_about_temperature(
+                reading, unit, spec_low, spec_high, values.number("air_temperature")
+            )
         if doubt is not None:
             yield name, doubt
 
@@ -156,7 +165,11 @@ def specified(cell: FoundCell, values: Values) -> tuple[float | None, float | No
 def leaks_beside(values: Values, cell: FoundCell) -> bool:
     """Whether leak-down over its limit agrees with a low compression of the same cylinder."""
     name, number = field_of(cell).name, cell.form.number
-    leak = {"compression_dry": "leakdown", "compression_wet": "leakdown", "after_compression": "after_leakdown"}.get(name)
+    leak = {
+        "compression_dry": "leakdown",
+        "compression_wet": "leakdown",
+        "after_compression": "after_leakdown",
+    }.get(name)
     return leak is not None and values.text(f"mark_{leak}", number) == OUT_OF_LIMITS
 
 
@@ -203,9 +216,13 @@ def slip(name: str, cell: FoundCell, doubt: Doubt, form: FilledForm) -> Discrepa
         expected = " to ".join(f"{limit:g}" for limit in (low, high) if limit is not None) + f" {unit}"
     else:
         expected = f"{doubt.suggestion:.4g} {unit}"
-    used = "It was used as typed, and what rests on it stays provisional" if doubt.usable else "It was not used"
+    used = (
+        "It was used as typed, and what rests on it stays provisional" if doubt.usable else "It was not used"
+    )
     message = f"{cell.where} ({label_of(cell)}): {doubt.reason}. {used}; look at the gauge again."
-    return Discrepancy(doubt.kind, name, cell.where, f"{shown(cell.raw)} {unit}".strip(), expected.strip(), message)
+    return Discrepancy(
+        doubt.kind, name, cell.where, f"{shown(cell.raw)} {unit}".strip(), expected.strip(), message
+    )
 
 
 def shown(raw: object, longest: int = 60) -> str:

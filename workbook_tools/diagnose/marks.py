@@ -35,7 +35,12 @@ def marks(case: Case) -> Iterator[Mark]:
 
 def limit_source(case: Case, limits: Limits) -> str:
     """Where a reading's limits come from: the shop's source, common practice, or both."""
-    names = {name for limit in (limits.low, limits.high, limits.floor) if limit for name in specifications(case, limit)}
+    names = {
+        name
+        for limit in (limits.low, limits.high, limits.floor)
+        if limit
+        for name in specifications(case, limit)
+    }
     sources = {specification_source(case, name) for name in sorted(names) if case.has(name)}
     return "; ".join(sorted(sources)) or PRACTICE
 
@@ -48,7 +53,9 @@ def specifications(case: Case, name: str) -> set[str]:
     if cell is None or not isinstance(cell.item, Result):
         return set()
     formula = whole.formula_of(cell.item, case.shape, cell.number)
-    return {found for other in whole.names_in(formula) if other != name for found in specifications(case, other)}
+    return {
+        found for other in whole.names_in(formula) if other != name for found in specifications(case, other)
+    }
 
 
 def specification_source(case: Case, name: str) -> str:

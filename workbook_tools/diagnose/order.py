@@ -38,7 +38,9 @@ def states_of(drafts: Sequence[Draft], proven: Mapping[System, bool]) -> dict[Sy
 def findings(case: Case, drafts: Sequence[Draft], proven: Mapping[System, bool]) -> tuple[Finding, ...]:
     """Findings in the order of the systems, surest first, each provisional where what comes before it is not proven."""
     found = [
-        finding(case, draft, states_of([other for other in drafts if other.cause not in draft.despite], proven))
+        finding(
+            case, draft, states_of([other for other in drafts if other.cause not in draft.despite], proven)
+        )
         for draft in merged(drafts)
     ]
     found.sort(key=lambda each: (SYSTEMS.index(each.system), STRENGTH_ORDER[each.strength], each.cylinders))

@@ -19,10 +19,14 @@ def find(case: Case) -> Iterator[Draft]:
         parts += [f"idle speed {case.says('idle_speed')}"] if speed else []
         evidence = ("coolant_temperature", "spec_operating_temp_min") if cold else ()
         evidence += ("idle_speed", "spec_idle_speed_min", "spec_idle_speed_max") if speed else ()
-        statement = f"The engine was not ready for testing: {' and '.join(parts)}. Readings taken so are provisional."
+        statement = (
+            f"The engine was not ready for testing: {' and '.join(parts)}. Readings taken so are provisional."
+        )
         yield Draft("engine_not_ready", "confirmed", statement, evidence, "warm and idling")
     if case.is_above("coolant_temperature"):
-        statement = f"The engine is hotter than its working range: coolant at {case.says('coolant_temperature')}."
+        statement = (
+            f"The engine is hotter than its working range: coolant at {case.says('coolant_temperature')}."
+        )
         yield Draft(
             "engine_overheated",
             "confirmed",
@@ -33,7 +37,11 @@ def find(case: Case) -> Iterator[Draft]:
     if case.is_out("oil_pressure"):
         statement = f"Oil pressure is low: {case.says('oil_pressure')}, at least {case.says('spec_oil_pressure_min')} specified."
         yield Draft(
-            "low_oil_pressure", "confirmed", statement, ("oil_pressure", "spec_oil_pressure_min"), "oil pressure first"
+            "low_oil_pressure",
+            "confirmed",
+            statement,
+            ("oil_pressure", "spec_oil_pressure_min"),
+            "oil pressure first",
         )
     yield from _cranking(case)
 
@@ -79,13 +87,23 @@ def owed(case: Case) -> Iterator[OwedTest]:
     """Readiness readings still to be taken, and figures that are missing to judge them."""
     if has_temperature_range(case) and not case.has("coolant_temperature"):
         yield OwedTest(
-            "coolant temperature", ("coolant_temperature",), "A cold engine reads wrong everywhere: all other readings rest on it."
+            "coolant temperature",
+            ("coolant_temperature",),
+            "A cold engine reads wrong everywhere: all other readings rest on it.",
         )
     if not case.has("idle_speed"):
-        yield OwedTest("idle speed", ("idle_speed",), "Vacuum and timing are specified at the idle: without it neither is judged.")
+        yield OwedTest(
+            "idle speed",
+            ("idle_speed",),
+            "Vacuum and timing are specified at the idle: without it neither is judged.",
+        )
     elif not case.has("spec_idle_speed_min") and not case.has("spec_idle_speed_max"):
         fields = ("spec_idle_speed_min", "spec_idle_speed_max")
-        yield OwedTest("idle speed, specified", fields, "The idle speed was read, but the form has no figure to judge it by.")
+        yield OwedTest(
+            "idle speed, specified",
+            fields,
+            "The idle speed was read, but the form has no figure to judge it by.",
+        )
 
 
 def conflicts(case: Case) -> Iterator[Discrepancy]:
@@ -105,4 +123,11 @@ def conflicts(case: Case) -> Iterator[Discrepancy]:
         f"{where} (Barometer) reads {case.says('barometer')}, but at {case.says('site_elevation')} the standard pressure is "
         f"{case.says('standard_pressure')}: {reason}. Correct the one that is wrong."
     )
-    yield Discrepancy("readings_conflict", "barometer", where, case.says("barometer"), case.says("standard_pressure"), message)
+    yield Discrepancy(
+        "readings_conflict",
+        "barometer",
+        where,
+        case.says("barometer"),
+        case.says("standard_pressure"),
+        message,
+    )

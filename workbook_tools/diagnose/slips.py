@@ -41,7 +41,9 @@ def out_of_order(
     low, high = case.number(smaller, number), case.number(larger, number)
     if low is None or high is None or low <= high:
         return
-    bound = f"at most {case.says(larger, number)}" if at == smaller else f"at least {case.says(smaller, number)}"
+    bound = (
+        f"at most {case.says(larger, number)}" if at == smaller else f"at least {case.says(smaller, number)}"
+    )
     where = case.form.where(cell_name(at, number))
     message = f"{where}: {reason}."
     swap = best_swap(case, smaller, larger, number)
@@ -52,7 +54,9 @@ def out_of_order(
         message += f" With two digits swapped {spot} would be {value:g} {unit}, and both would fit."
         bound = f"{value:g} {unit} at {spot}"
     message += " Look again, and correct the one that is wrong."
-    yield Discrepancy("readings_conflict", cell_name(at, number), where, case.says(at, number), bound, message)
+    yield Discrepancy(
+        "readings_conflict", cell_name(at, number), where, case.says(at, number), bound, message
+    )
 
 
 def best_swap(case: Case, smaller: str, larger: str, number: int | None) -> tuple[str, float] | None:
@@ -61,7 +65,11 @@ def best_swap(case: Case, smaller: str, larger: str, number: int | None) -> tupl
     assert low is not None and high is not None
     pairs = [(smaller, swap, swap, high) for swap in swapped_digits(low) if is_plausible(case, smaller, swap)]
     pairs += [(larger, swap, low, swap) for swap in swapped_digits(high) if is_plausible(case, larger, swap)]
-    fits = [(top - bottom, name, swap) for name, swap, bottom, top in pairs if 0 <= top - bottom <= CLOSE_SHARE * top]
+    fits = [
+        (top - bottom, name, swap)
+        for name, swap, bottom, top in pairs
+        if 0 <= top - bottom <= CLOSE_SHARE * top
+    ]
     return min(fits)[1:] if fits else None
 
 

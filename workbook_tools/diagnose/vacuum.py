@@ -33,11 +33,29 @@ def _valve_train(case: Case) -> Iterator[Draft]:
         told = "compression is even" if even else "compression is not proven even yet"
         statement = f"The needle drops at times, and {told}: a valve sticks."
         strength = "confirmed" if even else "possible"
-        yield Draft("sticking_valve", strength, statement, ("needle", *case.each("compression_dry")), "needle drops at times", waits_for=("readiness",))
+        yield Draft(
+            "sticking_valve",
+            strength,
+            statement,
+            ("needle", *case.each("compression_dry")),
+            "needle drops at times",
+            waits_for=("readiness",),
+        )
     if with_speed == "widens":
         statement = "The swing of the needle widens as speed rises: weak or broken valve springs."
-        yield Draft("weak_valve_springs", "confirmed", statement, ("needle", "needle_with_speed"), "needle swing widens", waits_for=("readiness",))
-    if needle == "fast flutter" and with_speed == "steadies" and case.text("needle_after_valve_adjustment") != "steady":
+        yield Draft(
+            "weak_valve_springs",
+            "confirmed",
+            statement,
+            ("needle", "needle_with_speed"),
+            "needle swing widens",
+            waits_for=("readiness",),
+        )
+    if (
+        needle == "fast flutter"
+        and with_speed == "steadies"
+        and case.text("needle_after_valve_adjustment") != "steady"
+    ):
         yield from _guides(case)
 
 
@@ -60,11 +78,16 @@ def _guides(case: Case) -> Iterator[Draft]:
 
 
 def _tight_valves(case: Case) -> Iterator[Draft]:
-    gone = case.text("needle_judged") == "fast flutter" and case.text("needle_after_valve_adjustment") == "steady"
+    gone = (
+        case.text("needle_judged") == "fast flutter"
+        and case.text("needle_after_valve_adjustment") == "steady"
+    )
     if case.text("valve_clearance") == "too tight":
         statement = "Valve clearance was found too small: valves that don't close leak and burn."
     elif gone:
-        statement = "The flutter of the needle was gone once the valves were adjusted: clearance was too small."
+        statement = (
+            "The flutter of the needle was gone once the valves were adjusted: clearance was too small."
+        )
     else:
         return
     evidence = ("valve_clearance", "needle", "needle_after_valve_adjustment")
@@ -77,8 +100,16 @@ def _by_compression_next(case: Case) -> Iterator[Draft]:
         return
     needle = case.text("needle_judged")
     causes = {
-        "evenly spaced drops": ("leaking_valve", "The needle drops at even intervals: one cylinder fails, most often a valve.", "needle drops evenly"),
-        "wide regular swing": ("head_gasket", "The needle swings wide and regularly: two neighbours may leak into each other.", "needle swings wide"),
+        "evenly spaced drops": (
+            "leaking_valve",
+            "The needle drops at even intervals: one cylinder fails, most often a valve.",
+            "needle drops evenly",
+        ),
+        "wide regular swing": (
+            "head_gasket",
+            "The needle swings wide and regularly: two neighbours may leak into each other.",
+            "needle swings wide",
+        ),
     }
     if needle in causes:
         cause, statement, rule = causes[needle]
@@ -109,7 +140,15 @@ def _above(case: Case) -> Iterator[Draft]:
     if case.has("timing") and (case.is_inside("timing") or case.is_beyond("timing")):
         return
     statement = f"Vacuum is high and steady: {case.says('idle_vacuum_mean')}, at most {case.says('site_idle_vacuum_max')} here; timing may be early."
-    yield Draft("early_timing", "possible", statement, (*IDLE, *RANGE), "vacuum above range", waits_for=("readiness", "compression"), next_step="Measure timing with the light")
+    yield Draft(
+        "early_timing",
+        "possible",
+        statement,
+        (*IDLE, *RANGE),
+        "vacuum above range",
+        waits_for=("readiness", "compression"),
+        next_step="Measure timing with the light",
+    )
 
 
 def _explained_by_compression(case: Case) -> bool:
@@ -120,7 +159,9 @@ def _explained_by_compression(case: Case) -> bool:
 
 def intake_measured(case: Case) -> bool:
     """Whether the cranking vacuum was taken against a limit."""
-    return any(case.mark(name) not in ("", "not taken") for name in ("cranking_vacuum", "cranking_vacuum_retest"))
+    return any(
+        case.mark(name) not in ("", "not taken") for name in ("cranking_vacuum", "cranking_vacuum_retest")
+    )
 
 
 def intake_tight(case: Case) -> bool:
@@ -149,7 +190,11 @@ def _below(case: Case) -> Iterator[Draft]:
                 waits_for=("readiness", "compression"),
             )
     elif not intake_measured(case):
-        why = "so low that an air leak at the intake is more likely than timing" if very_low else "timing is in limits, and the intake was not tested"
+        why = (
+            "so low that an air leak at the intake is more likely than timing"
+            if very_low
+            else "timing is in limits, and the intake was not tested"
+        )
         yield Draft(
             "intake_leak",
             "possible",
@@ -180,7 +225,12 @@ def conflicts(case: Case) -> Iterator[Discrepancy]:
     swing = case.number("idle_vacuum_swing")
     if case.text("needle") == "steady" and swing is not None and swing > case.values.constant("steady_swing"):
         limit = f"{case.values.constant('steady_swing'):g} {case.unit('idle_vacuum_swing')}"
-        yield conflict(case, "needle", f"a swing of at most {limit}", f"the needle is called steady, but it swings by {case.says('idle_vacuum_swing')}")
+        yield conflict(
+            case,
+            "needle",
+            f"a swing of at most {limit}",
+            f"the needle is called steady, but it swings by {case.says('idle_vacuum_swing')}",
+        )
     snapped = "the snapped throttle falls to more than it rises to"
     yield from out_of_order(case, "snap_vacuum_low", "snap_vacuum_high", "snap_vacuum_low", snapped)
 
@@ -200,4 +250,11 @@ def conflict(case: Case, name: str, expected: str, reason: str, number: int | No
     cell = name if number is None else f"{name}_{number}"
     where = case.form.where(cell)
     found = case.says(name, number)
-    return Discrepancy("readings_conflict", cell, where, found, expected, f"{where}: {reason}. Look again, and correct the one that is wrong.")
+    return Discrepancy(
+        "readings_conflict",
+        cell,
+        where,
+        found,
+        expected,
+        f"{where}: {reason}. Look again, and correct the one that is wrong.",
+    )

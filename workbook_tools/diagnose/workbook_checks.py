@@ -55,7 +55,9 @@ def plain_formula(formula: str) -> str:
     for place in range(0, len(parts), 2):
         text = re.sub(r"\s", "", parts[place]).upper().replace("_XLFN.", "")
         text = text.replace("TRUE()", "TRUE").replace("FALSE()", "FALSE")
-        parts[place] = re.sub(r"(?<![A-Z0-9_.])\d+\.?\d*(?:E[+-]?\d+)?", lambda m: f"{float(m.group(0)):.12g}", text)
+        parts[place] = re.sub(
+            r"(?<![A-Z0-9_.])\d+\.?\d*(?:E[+-]?\d+)?", lambda m: f"{float(m.group(0)):.12g}", text
+        )
     return "".join(parts)
 
 
@@ -68,7 +70,11 @@ def formulas_replaced(cells: list[FoundCell], form: FilledForm) -> list[Discrepa
         f"{len(cells)} computed cells, {first.where} the first, no longer hold their formulas. What they show was not used; all was "
         "recomputed here. Copy the readings into a new form."
     )
-    return [Discrepancy("formula_replaced", first.form.name, first.where, f"{len(cells)} cells", listed(cells), message)]
+    return [
+        Discrepancy(
+            "formula_replaced", first.form.name, first.where, f"{len(cells)} cells", listed(cells), message
+        )
+    ]
 
 
 def formula_replaced(cell: FoundCell, form: FilledForm) -> Discrepancy:
@@ -95,7 +101,9 @@ def wrong_results(form: FilledForm, replaced: set[str]) -> list[Discrepancy]:
     found: list[Discrepancy] = []
     uncalculated: list[FoundCell] = []
     for name, cell in form.computed().items():
-        if name in replaced or any(agree(stored[name], each.values.get(name)) for each in (through, by_readings)):
+        if name in replaced or any(
+            agree(stored[name], each.values.get(name)) for each in (through, by_readings)
+        ):
             continue
         if stored[name] is None and cell.raw is None:
             uncalculated.append(cell)
@@ -127,7 +135,11 @@ def not_calculated(cells: list[FoundCell]) -> list[Discrepancy]:
             f"{len(cells)} computed cells, {first.where} the first, have no stored result: the workbook was saved by a program that "
             "does not calculate. All was recomputed here; open it in a spreadsheet program and save it to see the results there."
         )
-        return [Discrepancy("not_calculated", first.form.name, first.where, "nothing", f"{len(cells)} results", message)]
+        return [
+            Discrepancy(
+                "not_calculated", first.form.name, first.where, "nothing", f"{len(cells)} results", message
+            )
+        ]
     return [
         Discrepancy(
             "not_calculated",
@@ -151,7 +163,9 @@ def changed_layout(form: FilledForm) -> list[Discrepancy]:
             f"{len(by_label)} cells, {first.where} the first, lost their names and were found by their labels; results that used "
             "the names may be wrong. Copy the readings into a new form."
         )
-        found.append(Discrepancy("layout_changed", first.form.name, first.where, "no names", listed(by_label), message))
+        found.append(
+            Discrepancy("layout_changed", first.form.name, first.where, "no names", listed(by_label), message)
+        )
     else:
         found += [name_lost(cell) for cell in by_label]
     if form.lost:

@@ -16,7 +16,10 @@ YES_NO = ("yes", "no")
 LEAK_PLACES = ("nowhere", "intake", "exhaust", "oil filler", "coolant", "next cylinder")
 
 COMPRESSION_LIMITS = Limits(
-    "site_compression_min", "site_compression_max", "compression_gauge_tolerance", "compression_comparison_line"
+    "site_compression_min",
+    "site_compression_max",
+    "compression_gauge_tolerance",
+    "compression_comparison_line",
 )
 
 COMPRESSION_SHEET = Sheet(
@@ -29,7 +32,14 @@ COMPRESSION_SHEET = Sheet(
             (
                 Field("throttle_held_open", "Throttle held open", "choice", choices=YES_NO),
                 Field("all_plugs_out", "All plugs out", "choice", choices=YES_NO),
-                Field("compression_strokes", "Strokes a cylinder", "whole", low=1, high=20, help="the same count for each cylinder; at least 4"),
+                Field(
+                    "compression_strokes",
+                    "Strokes a cylinder",
+                    "whole",
+                    low=1,
+                    high=20,
+                    help="the same count for each cylinder; at least 4",
+                ),
                 *dry.CONDITIONS,
             ),
             cautions=("cranking", "hot parts"),
@@ -40,7 +50,9 @@ COMPRESSION_SHEET = Sheet(
             row_label="Cylinder",
             what_to_do="Gauge after the first stroke, and again at the end.",
             columns=(
-                Field("compression_first", "First stroke", measure=COMPRESSION, per="cylinder", low=0, high=300),
+                Field(
+                    "compression_first", "First stroke", measure=COMPRESSION, per="cylinder", low=0, high=300
+                ),
                 Field(
                     "compression_dry",
                     "Dry, at the end",
@@ -83,7 +95,14 @@ COMPRESSION_SHEET = Sheet(
                     high=100,
                     limits=Limits(high="spec_leakdown_max"),
                 ),
-                Field("leak_heard_at", "Leak heard at", "choice", measure=NONE, per="cylinder", choices=LEAK_PLACES),
+                Field(
+                    "leak_heard_at",
+                    "Leak heard at",
+                    "choice",
+                    measure=NONE,
+                    per="cylinder",
+                    choices=LEAK_PLACES,
+                ),
                 *verdicts.WET_AND_LEAK,
             ),
         ),

@@ -26,7 +26,11 @@ REPEAT = "repeat the test"
 
 def conditions(v: Values, _: int | None) -> Value:
     """Whether the compression test was made under test conditions: met, not met, not stated, or blank."""
-    throttle, plugs, strokes = v.text("throttle_held_open"), v.text("all_plugs_out"), v.number("compression_strokes")
+    throttle, plugs, strokes = (
+        v.text("throttle_held_open"),
+        v.text("all_plugs_out"),
+        v.number("compression_strokes"),
+    )
     if throttle == "no" or plugs == "no" or (strokes is not None and strokes < v.constant("least_strokes")):
         return "not met"
     if throttle == "yes" and plugs == "yes" and strokes is not None:
@@ -213,7 +217,11 @@ def comparison_line(v: Values, _: int | None) -> Value:
 
 def low_line(v: Values, _: int | None) -> Value:
     """A cylinder under this is low: the comparison line or the site's minimum, whichever is higher."""
-    lines = [x for x in (v.number("compression_comparison_line"), v.number("site_compression_min")) if x is not None]
+    lines = [
+        x
+        for x in (v.number("compression_comparison_line"), v.number("site_compression_min"))
+        if x is not None
+    ]
     return max(lines) if lines and v.column("compression_dry") else None
 
 
@@ -246,7 +254,11 @@ def all_low_formula(shape: Shape, _: int | None) -> str:
 
 def good_level(v: Values, _: int | None) -> Value:
     """Median of the sound cylinders; where all are low, the site's minimum or the middle of its range."""
-    sound, least, most = v.column("sound_dry"), v.number("site_compression_min"), v.number("site_compression_max")
+    sound, least, most = (
+        v.column("sound_dry"),
+        v.number("site_compression_min"),
+        v.number("site_compression_max"),
+    )
     if not v.column("compression_dry"):
         return None
     if sound and v.text("compression_all_low") != "yes":
@@ -281,7 +293,11 @@ def overall(v: Values, _: int | None) -> Value:
     if v.text("compression_all_low") == "yes":
         if v.count_text("wet_verdict", RECOVERS) == low:
             return "all low: wear in all cylinders"
-        return "all low: valve timing" if v.count_text("wet_verdict", LITTLE_GAIN) == low else "all low: wet test on each"
+        return (
+            "all low: valve timing"
+            if v.count_text("wet_verdict", LITTLE_GAIN) == low
+            else "all low: wet test on each"
+        )
     if taken < cylinders:
         return "not finished"
     return f"{low} low" if low else "none low"

@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
-from workbook_tools.form.measures import BAROMETER, COMPRESSION, DISTANCE, ELEVATION, FUEL_PRESSURE, TEMPERATURE, VACUUM
+from workbook_tools.form.measures import (
+    BAROMETER,
+    COMPRESSION,
+    DISTANCE,
+    ELEVATION,
+    FUEL_PRESSURE,
+    TEMPERATURE,
+    VACUUM,
+)
 from workbook_tools.form.model import Block, Field, Result, Sheet, Value
 from workbook_tools.form.values import Values
 
@@ -30,7 +38,9 @@ def station_pressure(v: Values, _: int | None) -> Value:
     barometer, standard = v.number("barometer"), v.number("standard_pressure")
     if barometer is None or standard is None:
         return standard
-    reduced = v.number("site_elevation") is not None and barometer - standard > v.constant("barometer_conflict")
+    reduced = v.number("site_elevation") is not None and barometer - standard > v.constant(
+        "barometer_conflict"
+    )
     return standard if reduced else barometer
 
 
@@ -42,7 +52,9 @@ JOB = Sheet(
         Block(
             "Job and customer",
             (
-                Field("job_number", "Job number", "text", help="the shop's own number; the key of the register"),
+                Field(
+                    "job_number", "Job number", "text", help="the shop's own number; the key of the register"
+                ),
                 Field("date_in", "Date in", "date", help="day the engine came in"),
                 Field("date_out", "Date out", "date", help="day it left; not before the date in"),
                 Field("customer_name", "Customer", "text", wide=True),
@@ -53,7 +65,13 @@ JOB = Sheet(
         Block(
             "Vehicle or machine",
             (
-                Field("vehicle", "Vehicle or machine", "text", help="make and model as the shop writes it", wide=True),
+                Field(
+                    "vehicle",
+                    "Vehicle or machine",
+                    "text",
+                    help="make and model as the shop writes it",
+                    wide=True,
+                ),
                 Field("vehicle_year", "Year", "whole", low=1900, high=2100),
                 Field("plate", "Plate or fleet number", "text"),
                 Field(
@@ -62,7 +80,14 @@ JOB = Sheet(
                     "text",
                     help="with the plate, the key of the engine's history",
                 ),
-                Field("odometer", "Odometer or hours", measure=DISTANCE, low=0, high=2_000_000, help="unit below"),
+                Field(
+                    "odometer",
+                    "Odometer or hours",
+                    measure=DISTANCE,
+                    low=0,
+                    high=2_000_000,
+                    help="unit below",
+                ),
                 Field("odometer_unit", "Odometer unit", "choice", choices=("mi", "km", "h")),
             ),
         ),
@@ -104,7 +129,7 @@ JOB = Sheet(
                 Result(
                     "station_pressure",
                     "Station pressure used",
-                    '=IF(COUNT(barometer)=0,standard_pressure,IF(AND(COUNT(site_elevation)=1,'
+                    "=IF(COUNT(barometer)=0,standard_pressure,IF(AND(COUNT(site_elevation)=1,"
                     "barometer-standard_pressure>{barometer_conflict}),standard_pressure,barometer))",
                     station_pressure,
                     BAROMETER,
@@ -123,8 +148,16 @@ JOB = Sheet(
                     high=3,
                     help="blank counts as none",
                 ),
-                Field("compression_gauge_tolerance", "Compression gauge, limit of error", measure=COMPRESSION, low=0, high=20),
-                Field("fuel_gauge_tolerance", "Fuel gauge, limit of error", measure=FUEL_PRESSURE, low=0, high=2),
+                Field(
+                    "compression_gauge_tolerance",
+                    "Compression gauge, limit of error",
+                    measure=COMPRESSION,
+                    low=0,
+                    high=20,
+                ),
+                Field(
+                    "fuel_gauge_tolerance", "Fuel gauge, limit of error", measure=FUEL_PRESSURE, low=0, high=2
+                ),
                 Field("vacuum_gauge_id", "Vacuum gauge, number", "text"),
                 Field("compression_gauge_id", "Compression gauge, number", "text"),
                 Field("gauges_checked_on", "Gauges last checked on", "date", help="against a reference"),

@@ -104,7 +104,9 @@ def results_for(item: Item) -> tuple[Result, ...]:
         margin_formula = f'=IF({limits.asked}="no","",{margin_formula.removeprefix("=")})'
     suffix = "" if item.per == "job" else "_#"
     margin_cell, band_cell = f"margin_{item.name}{suffix}", f"band_{item.name}{suffix}"
-    beyond = f'IF({margin_cell}<0,"{OUT_OF_LIMITS}",IF({margin_cell}<={band_cell},"{NEAR_LIMIT}","{IN_LIMITS}"))'
+    beyond = (
+        f'IF({margin_cell}<0,"{OUT_OF_LIMITS}",IF({margin_cell}<={band_cell},"{NEAR_LIMIT}","{IN_LIMITS}"))'
+    )
     if limits.tolerance:
         tolerance = limits.tolerance
         blurred = (
@@ -129,8 +131,12 @@ def results_for(item: Item) -> tuple[Result, ...]:
         formula = f'=IF(COUNT({high})=0,"",{high})'
         results.append(Result(f"high_limit_{item.name}", "Highest", formula, high_limit, measure, per))
     results.append(
-        Result(f"margin_{item.name}", f"{label}: inside by", margin_formula, margin, measure, per, working=True)
+        Result(
+            f"margin_{item.name}", f"{label}: inside by", margin_formula, margin, measure, per, working=True
+        )
     )
-    results.append(Result(f"band_{item.name}", f"{label}: near band", band_formula, band, measure, per, working=True))
+    results.append(
+        Result(f"band_{item.name}", f"{label}: near band", band_formula, band, measure, per, working=True)
+    )
     results.append(Result(f"mark_{item.name}", "Mark", mark_formula, mark, Measure(), per, is_mark=True))
     return tuple(results)

@@ -19,7 +19,7 @@ def is_inside(v: Values, name: str, n: int | None = None) -> bool:
 
 def inside_formula(name: str) -> str:
     """The same as a formula: true where the margin is known and not negative."""
-    return f'AND(COUNT(margin_{name})=1,SUM(margin_{name})>=0)'
+    return f"AND(COUNT(margin_{name})=1,SUM(margin_{name})>=0)"
 
 
 # --- readiness -------------------------------------------------------------------------------------------------------
@@ -33,7 +33,9 @@ def state_readiness(v: Values, _: int | None) -> Value:
         return FAULT
     if v.text("compression_conditions") == "not met":
         return FAULT
-    has_range = v.number("spec_operating_temp_min") is not None or v.number("spec_operating_temp_max") is not None
+    has_range = (
+        v.number("spec_operating_temp_min") is not None or v.number("spec_operating_temp_max") is not None
+    )
     warm = is_inside(v, "coolant_temperature") or not has_range
     return PROVEN if warm and is_inside(v, "idle_speed") else OPEN
 
@@ -126,9 +128,7 @@ def in_limits(v: Values, _: int | None) -> Value:
     return "yes" if v.text("compression_even") == "yes" and specified and not beyond else "no"
 
 
-IN_LIMITS_FORMULA = (
-    '=IF(AND(compression_even="yes",COUNT(site_compression_min)=1,COUNTIF(all_margin_compression_dry,"<0")=0),"yes","no")'
-)
+IN_LIMITS_FORMULA = '=IF(AND(compression_even="yes",COUNT(site_compression_min)=1,COUNTIF(all_margin_compression_dry,"<0")=0),"yes","no")'
 
 
 def all_low_strength(v: Values, _: int | None) -> Value:
@@ -257,7 +257,9 @@ def summary_sheet(ignition: tuple[Result, ...], fuel: tuple[Result, ...]) -> She
         purpose="Where the proof stands. Work from the top down: a later system is not judged before the earlier ones.",
         cost="nothing to type; run the check for the findings",
         parts=(
-            Block("Next test to make", (Result("next_test", "Next", next_test_formula(), next_test, wide=True),)),
+            Block(
+                "Next test to make", (Result("next_test", "Next", next_test_formula(), next_test, wide=True),)
+            ),
             Block(
                 "Systems, in the order of proof",
                 (

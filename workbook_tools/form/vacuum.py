@@ -57,7 +57,11 @@ def snap_supports_rings(v: Values, _: int | None) -> Value:
     low, high, fall = v.number("snap_vacuum_low"), v.number("snap_vacuum_high"), v.number("pressure_fall")
     if low is None or high is None or fall is None:
         return None
-    return "yes" if low <= v.constant("snap_low") and high < sheet_round(v.constant("snap_high") - fall, 6) else "no"
+    return (
+        "yes"
+        if low <= v.constant("snap_low") and high < sheet_round(v.constant("snap_high") - fall, 6)
+        else "no"
+    )
 
 
 def is_steady(v: Values, _: int | None) -> Value:
@@ -111,9 +115,29 @@ VACUUM_SHEET = Sheet(
         Block(
             "Warm idle",
             (
-                Field("idle_vacuum_low", "Needle, lowest point", measure=VACUUM, low=0, high=29, limits=IDLE_LIMITS),
-                Field("idle_vacuum_high", "Needle, highest point", measure=VACUUM, low=0, high=29, limits=IDLE_LIMITS),
-                Field("needle", "What the needle does", "choice", choices=NEEDLE, help="watch it for half a minute"),
+                Field(
+                    "idle_vacuum_low",
+                    "Needle, lowest point",
+                    measure=VACUUM,
+                    low=0,
+                    high=29,
+                    limits=IDLE_LIMITS,
+                ),
+                Field(
+                    "idle_vacuum_high",
+                    "Needle, highest point",
+                    measure=VACUUM,
+                    low=0,
+                    high=29,
+                    limits=IDLE_LIMITS,
+                ),
+                Field(
+                    "needle",
+                    "What the needle does",
+                    "choice",
+                    choices=NEEDLE,
+                    help="watch it for half a minute",
+                ),
                 Result(
                     "idle_vacuum_mean",
                     "Mean of the needle",
@@ -129,7 +153,13 @@ VACUUM_SHEET = Sheet(
                     swing,
                     VACUUM,
                 ),
-                Result("needle_suggests", "The needle suggests", needle_suggests_formula, needle_suggests, wide=True),
+                Result(
+                    "needle_suggests",
+                    "The needle suggests",
+                    needle_suggests_formula,
+                    needle_suggests,
+                    wide=True,
+                ),
                 Result(
                     "idle_is_steady",
                     "Needle steady",

@@ -44,7 +44,14 @@ WARM_UP = Sheet(
         Block(
             "Battery and starter",
             (
-                Field("battery_rest", "Battery at rest", measure=VOLTAGE, low=0, high=32, help="engine and lights off"),
+                Field(
+                    "battery_rest",
+                    "Battery at rest",
+                    measure=VOLTAGE,
+                    low=0,
+                    high=32,
+                    help="engine and lights off",
+                ),
                 Field(
                     "battery_cranking",
                     "Battery while cranking",

@@ -1,10 +1,10 @@
 """The whole form: its sheets in the order of the work, every cell by name, every formula, every result.
 
-    FORM                    the sheets
-    fields(), results()     what is asked, what is computed, by name
-    cells(shape)            every cell of a workbook of that shape
-    formula_of(...)         the Excel formula of one result cell
-    compute(shape, values)  all results from readings, as the workbook's own formulas would give them
+FORM                    the sheets
+fields(), results()     what is asked, what is computed, by name
+cells(shape)            every cell of a workbook of that shape
+formula_of(...)         the Excel formula of one result cell
+compute(shape, values)  all results from readings, as the workbook's own formulas would give them
 """
 
 from __future__ import annotations
@@ -117,9 +117,7 @@ def calculation_order(shape: Shape) -> tuple[Cell, ...]:
     for name, cell in everything.items():
         if isinstance(cell.item, Result):
             graph[name] = set(_needs(cell, shape))
-    return tuple(
-        everything[name] for name in TopologicalSorter(graph).static_order() if name in graph
-    )
+    return tuple(everything[name] for name in TopologicalSorter(graph).static_order() if name in graph)
 
 
 def _needs(cell: Cell, shape: Shape) -> Iterator[str]:

@@ -30,7 +30,9 @@ Filling = float | str | dt.date | None
 
 
 def fill_workbook(
-    form: str | Path, readings: str | Path | Mapping[str, object] | Iterable[tuple[str, object]], out: str | Path
+    form: str | Path,
+    readings: str | Path | Mapping[str, object] | Iterable[tuple[str, object]],
+    out: str | Path,
 ) -> int:
     """Write readings (a CSV file of field,value rows, or pairs) into a copy of a form; returns how many cells it filled.
 
@@ -56,7 +58,9 @@ def fill_workbook(
     return len(filled)
 
 
-def _pairs(readings: str | Path | Mapping[str, object] | Iterable[tuple[str, object]]) -> list[tuple[str, object]]:
+def _pairs(
+    readings: str | Path | Mapping[str, object] | Iterable[tuple[str, object]],
+) -> list[tuple[str, object]]:
     if isinstance(readings, Mapping):
         return list(readings.items())
     if not isinstance(readings, (str, Path)):
@@ -129,7 +133,12 @@ def write_value(cell: etree._Element, value: Filling) -> None:
 
 def _xml_safe(text: str) -> str:
     """Text without the control characters that XML can't hold."""
-    return "".join(c for c in text if c in "\t\n\r" or (ord(c) >= 32 and not 0xD800 <= ord(c) <= 0xDFFF and ord(c) not in (0xFFFE, 0xFFFF)))
+    return "".join(
+        c
+        for c in text
+        if c in "\t\n\r"
+        or (ord(c) >= 32 and not 0xD800 <= ord(c) <= 0xDFFF and ord(c) not in (0xFFFE, 0xFFFF))
+    )
 
 
 def _store_results(cells: NamedCells) -> None:
@@ -155,7 +164,9 @@ def store_result(cell: etree._Element, value: Value) -> None:
             cell.remove(child)
     cell.attrib.pop("t", None)
     if isinstance(value, (int, float)):
-        etree.SubElement(cell, q("v")).text = repr(float(value)) if not float(value).is_integer() else repr(int(value))
+        etree.SubElement(cell, q("v")).text = (
+            repr(float(value)) if not float(value).is_integer() else repr(int(value))
+        )
     else:
         cell.set("t", "str")
         etree.SubElement(cell, q("v")).text = value or ""

@@ -43,14 +43,21 @@ class NamedCells:
         return found
 
     def _read_shape(self) -> Shape:
-        told = {name: self.value(name) if name in self else None for name in ("unit_system", "form_cylinders", "form_banks")}
+        told = {
+            name: self.value(name) if name in self else None
+            for name in ("unit_system", "form_cylinders", "form_banks")
+        }
         if not any(told.values()):
             raise NotOurWorkbook(f"{self.label} is no engine-check form; make one with: engine-check new")
         try:
             cylinders = int(float(str(told["form_cylinders"])))
-            return shape_for(cylinders, str(told["form_banks"] or "") or None, str(told["unit_system"] or "us"))  # type: ignore[arg-type]
+            return shape_for(
+                cylinders, str(told["form_banks"] or "") or None, str(told["unit_system"] or "us")
+            )  # type: ignore[arg-type]
         except (ValueError, BadRequest) as problem:
-            raise UnusableFile(f"{self.label}: what the form says of itself can't be read ({problem}); make a new form.") from problem
+            raise UnusableFile(
+                f"{self.label}: what the form says of itself can't be read ({problem}); make a new form."
+            ) from problem
 
     def element(self, name: str) -> etree._Element:
         """The cell's element, made where the sheet has none yet; its sheet counts as changed."""

@@ -1,6 +1,6 @@
 """Reading a filled workbook back: openpyxl opens it, defined names lead to the cells, labels where a name is lost.
 
-    read_workbook(path)     the filled form, or one clear sentence why the file can't be used
+read_workbook(path)     the filled form, or one clear sentence why the file can't be used
 """
 
 from __future__ import annotations
@@ -114,14 +114,20 @@ class _Book:
         """All cells of a sheet that hold anything, by address; rows that nobody could type into are left alone."""
         if title not in self._contents:
             last = max(
-                (int(address.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ")) for at, address in self.references.values() if at == title),
+                (
+                    int(address.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ"))
+                    for at, address in self.references.values()
+                    if at == title
+                ),
                 default=FURTHEST_ROW,
             )
             with reading(self.path), warnings.catch_warnings():
                 warnings.simplefilter("ignore")
                 rows = self.book[title].iter_rows(max_row=last, max_col=FURTHEST_COLUMN)
                 self._contents[title] = {
-                    cell.coordinate: _Formula(_formula_text(cell.value)) if cell.data_type == "f" else cell.value
+                    cell.coordinate: _Formula(_formula_text(cell.value))
+                    if cell.data_type == "f"
+                    else cell.value
                     for row in rows
                     for cell in row
                     if cell.value is not None
@@ -154,9 +160,20 @@ def reading(path: Path) -> Iterator[None]:
         yield
     except EngineCheckError:
         raise
-    except (KeyError, ValueError, TypeError, AttributeError, IndexError, OSError, SyntaxError, EOFError) as problem:
+    except (
+        KeyError,
+        ValueError,
+        TypeError,
+        AttributeError,
+        IndexError,
+        OSError,
+        SyntaxError,
+        EOFError,
+    ) as problem:
         reason = str(problem).splitlines()[0] if str(problem) else type(problem).__name__
-        raise UnusableFile(f"{path} is damaged and can't be read ({reason}); open it and save it again.") from problem
+        raise UnusableFile(
+            f"{path} is damaged and can't be read ({reason}); open it and save it again."
+        ) from problem
 
 
 def _transitional_twin(data: bytes, label: str) -> bytes:
@@ -188,14 +205,18 @@ def _identity(path: Path, book: _Book) -> tuple[Shape, int, list[tuple[str, str,
     try:
         version, cylinders = int(float(told["form_version"])), int(float(told["form_cylinders"]))
         currency = book.properties.get("form_currency", "").strip() or _text_at(book, "form_currency") or "$"
-        shape = shape_for(cylinders, told["form_banks"] or None, told["unit_system"].lower() or "us", currency)  # type: ignore[arg-type]
+        shape = shape_for(
+            cylinders, told["form_banks"] or None, told["unit_system"].lower() or "us", currency
+        )  # type: ignore[arg-type]
     except (ValueError, BadRequest) as problem:
         raise UnusableFile(
             f"{path}: what the form says of itself on sheet Cautions can't be read ({problem}); "
             "copy the readings into a new form."
         ) from problem
     if version > FORM_VERSION:
-        raise UnusableFile(f"{path} was made by a newer program (form version {version}); update engine-check.")
+        raise UnusableFile(
+            f"{path} was made by a newer program (form version {version}); update engine-check."
+        )
     return shape, version, changed + _changed_on_engine(book, shape)
 
 
@@ -212,7 +233,10 @@ def _as_text(value: object) -> str:
 def _changed_on_engine(book: _Book, shape: Shape) -> list[tuple[str, str, str]]:
     """Cylinders and banks on sheet Engine where they are no longer what the form was made for."""
     changed = []
-    for name, made_for in (("cylinder_count", str(shape.cylinders)), ("cylinder_banks", banks_text(shape.banks))):
+    for name, made_for in (
+        ("cylinder_count", str(shape.cylinders)),
+        ("cylinder_banks", banks_text(shape.banks)),
+    ):
         text = _text_at(book, name)
         if name == "cylinder_banks" and text:
             with suppress(ValueError):
