@@ -41,7 +41,7 @@ def test_contrast_of_every_fill(word: str) -> None:
 LIBERATION = Path("/usr/share/fonts/truetype/liberation")
 
 
-@pytest.mark.skipif(not LIBERATION.exists(), reason="the fonts with Arial's letter widths are not installed")
+@pytest.mark.skipif(not LIBERATION.exists(), reason="needs the Liberation fonts, which come with LibreOffice")
 @pytest.mark.parametrize(
     "words", [LONG, "short", "line\n" * 12, "Donaudampfschifffahrt " * 40, "W" * 300], ids=range(5)
 )

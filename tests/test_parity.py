@@ -116,7 +116,6 @@ def test_a_second_engine_calculates_what_python_computes(
     cylinders: int, units: UnitSystem, tmp_path: Path
 ) -> None:
     """The same, some times, in a formula engine that shares nothing with LibreOffice."""
-    pytest.importorskip("formulas")
     from tests.support.pure_formulas import Model
 
     shape, form = form_of(cylinders, units, tmp_path)
