@@ -29,12 +29,14 @@ from workbook_tools.diagnose import (
 )
 from workbook_tools.diagnose.case import Case, cylinders_in_words
 from workbook_tools.diagnose.entries import open_case
+from workbook_tools.diagnose.limits import limits_changed
 from workbook_tools.diagnose.marks import marks
 from workbook_tools.diagnose.model import Diagnosis, Discrepancy, Draft, Finding, OwedTest, State
 from workbook_tools.diagnose.order import findings, states_of
 from workbook_tools.diagnose.workbook_checks import check_workbook_cells, computed_values
 from workbook_tools.form import whole
 from workbook_tools.read.filled_form import FilledForm
+from workbook_tools.specs_book import SpecsBook
 
 
 @dataclass(frozen=True)
@@ -69,10 +71,11 @@ PROVEN: Mapping[System, Callable[[Case], bool]] = {
 }
 
 
-def diagnose(form: FilledForm) -> Diagnosis:
-    """Judge one filled form."""
+def diagnose(form: FilledForm, specs: SpecsBook | None = None) -> Diagnosis:
+    """Judge one filled form; with a specs book, hold the engine's figures against it too."""
     case, discrepancies = open_case(form)
     discrepancies += check_workbook_cells(form)
+    discrepancies += limits_changed(form, specs) if specs is not None else []
     drafts = [draft for step in STEPS for draft in step.find(case)]
     proven = {system: PROVEN[system](case) for system in SYSTEMS}
     states = states_of(drafts, proven)
