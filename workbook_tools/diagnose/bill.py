@@ -113,8 +113,9 @@ def _is_money(cell: FoundCell) -> bool:
 def _differs(case: Case, cell: FoundCell, holds: Decimal, should: Decimal) -> Discrepancy:
     sign = case.shape.currency
     difference = holds - should
+    how = "was typed over with" if cell.formula is None else "has another formula now and shows"
     message = (
-        f"{cell.where} ({cell.form.item.label}) was typed over with {sign}{holds}, but the lines of the bill give {sign}{should}: "
+        f"{cell.where} ({cell.form.item.label}) {how} {sign}{holds}, but the lines of the bill give {sign}{should}: "
         f"{sign}{abs(difference)} too {'much' if difference > 0 else 'little'}. Restore the formula, and correct the lines."
     )
     return Discrepancy("bill_differs", cell.form.name, cell.where, shown(cell.raw), str(should), message)
