@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.compression_checks import missing_reading
 from workbook_tools.diagnose.fuel_and_air import falls_while_held, intake_is_tight
-from workbook_tools.diagnose.mixture import IDLE_POINT, VALVES_FIRST, lean_by_choke, lean_by_gas
+from workbook_tools.diagnose.mixture import IDLE_POINT, VALVES_FIRST, is_rich, lean_by_choke, lean_by_gas
 from workbook_tools.diagnose.model import Discrepancy, OwedTest
 from workbook_tools.diagnose.vacuum import conflict
 from workbook_tools.exhaust_gas import Sample, doubted_co2, judge_sample
@@ -20,9 +20,17 @@ PRESSURE_SPECIFIED = ("spec_fuel_pressure_min", "spec_fuel_pressure_max")
 
 
 def conflicts(case: Case) -> Iterator[Discrepancy]:
-    """Gases that can't be exhaust, vacuum lost by tightening, a needle that falls though its figures rise."""
+    """Gases that can't be exhaust or contradict the choke, vacuum lost by tightening, a needle that falls
+    though its figures rise.
+    """
     for point in POINTS:
         yield from _sample(case, point)
+    if lean_by_choke(case) and is_rich(case):
+        rich = f"rich (lambda {case.says('lambda', RAISED)})"
+        reason = f"the choke says that it runs lean, the exhaust that it runs {rich}"
+        yield conflict(
+            case, "running_vacuum_choked", f"at most {case.says('running_vacuum')}, as it is rich", reason
+        )
     first, again = case.number("cranking_vacuum"), case.number("cranking_vacuum_retest")
     if first is not None and again is not None and first - again > case.values.constant("same_vacuum"):
         reason = (
