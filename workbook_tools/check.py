@@ -1,6 +1,7 @@
 """Checking one filled workbook: read, diagnose, write the findings sheet, place it.
 
 check_workbook(path, out_dir=None)   the result, with pandas frames on request
+unchanged_since_check(path, target)  whether a check would see what the last one saw
 """
 
 from __future__ import annotations
@@ -16,13 +17,16 @@ from workbook_tools import __version__
 from workbook_tools.diagnose.diagnosis import diagnose
 from workbook_tools.diagnose.model import Diagnosis
 from workbook_tools.errors import UnusableFile
-from workbook_tools.read.workbook import read_workbook
+from workbook_tools.job_files import CHECKABLE
+from workbook_tools.package import Package
+from workbook_tools.package_intake import read_file
+from workbook_tools.read.workbook import read_workbook, reading
+from workbook_tools.report.judged import JudgedMark, fingerprint, kept_mark
 from workbook_tools.safe_write import check_replaceable
+from workbook_tools.specs_book import SpecsBook, read_specs
 
 if TYPE_CHECKING:
     import pandas as pd
-
-CHECKABLE = (".xlsx", ".xlsm")
 
 
 @dataclass(frozen=True)
@@ -87,11 +91,13 @@ def check_workbook(
     out_dir: str | Path | None = None,
     write: bool = True,
     now: dt.datetime | None = None,
+    specs: SpecsBook | str | Path | None = None,
 ) -> Checked:
     """Check one filled workbook and place its findings sheet, into the file itself or into a copy in `out_dir`.
 
-    `write=False` only judges. Answers typed on an earlier findings sheet are kept. Raises UnusableFile, with nothing
-    changed, for a file that is missing, open elsewhere, read-only, encrypted, of another format or no form of ours.
+    `write=False` only judges. `specs`, a specs book, is what the engine's figures are held against. Answers typed on
+    an earlier findings sheet are kept. Raises UnusableFile, with nothing changed, for a file that is missing, open
+    elsewhere, read-only, encrypted, of another format or no form of ours, and for a copy in whose place another file is.
     """
     from workbook_tools.report import place_sheet
     from workbook_tools.report.findings_sheet import findings_book
@@ -103,19 +109,74 @@ def check_workbook(
         if out_dir is not None:
             make_folder(Path(out_dir))
         check_replaceable(target)
+    book = read_specs(specs) if isinstance(specs, (str, Path)) else specs
+    seen = mark_of_file(host, book)
     form = read_workbook(host)
-    diagnosis = diagnose(form)
+    diagnosis = diagnose(form, book)
     if not write:
         return Checked(diagnosis, None, "")
+    is_copy = (
+        refuse_to_replace(target)
+        if not same_file(host, target)
+        else bool(seen.before and seen.before.is_copy)
+    )
     donor = findings_book(
         diagnosis,
         form,
         answers=kept_answers(host, target),
         program_version=__version__,
         checked_at=now or dt.datetime.now().replace(microsecond=0),
+        judged=mark_for(diagnosis, seen.fingerprint, is_copy).text,
     )
     sheet = place_sheet(host, donor, target)
     return Checked(diagnosis, target, sheet)
+
+
+@dataclass(frozen=True)
+class SeenFile:
+    """A workbook's fingerprint as it is now, and the mark that the last check left in it."""
+
+    fingerprint: str
+    before: JudgedMark | None
+
+
+def mark_of_file(path: Path, specs: SpecsBook | None = None) -> SeenFile:
+    """What a check would see in a workbook, without reading its cells. Raises UnusableFile as reading it does."""
+    package = Package(read_file(path), str(path))
+    with reading(path):
+        return SeenFile(fingerprint(package, specs.digest if specs else ""), kept_mark(package))
+
+
+def mark_for(diagnosis: Diagnosis, seen: str, is_copy: bool) -> JudgedMark:
+    """The mark to be left on the findings sheet."""
+    counts = (len(diagnosis.findings), len(diagnosis.discrepancies), len(diagnosis.missing))
+    return JudgedMark(seen, *counts, is_copy)
+
+
+def unchanged_since_check(path: Path, target: Path, specs: SpecsBook | None = None) -> JudgedMark | None:
+    """The mark of the last check where it saw all that is in the workbook now; `target` is where its findings went."""
+    seen = mark_of_file(path, specs)
+    if same_file(path, target):
+        before = seen.before
+    else:
+        before = mark_of_file(target).before if target.exists() else None
+    return before if before is not None and before.fingerprint == seen.fingerprint else None
+
+
+def same_file(one: Path, other: Path) -> bool:
+    """Whether two names lead to one file."""
+    return one == other or (one.exists() and other.exists() and one.samefile(other))
+
+
+def refuse_to_replace(target: Path) -> bool:
+    """Nothing but a checked copy may be replaced by a checked copy. Raises UnusableFile for any other file; True else."""
+    if target.exists():
+        before = mark_of_file(target).before
+        if before is None or not before.is_copy:
+            raise UnusableFile(
+                f"{target} is there already and is no checked copy; choose another folder for the copies, or move that file."
+            )
+    return True
 
 
 def kept_answers(host: Path, target: Path) -> dict[str, str]:

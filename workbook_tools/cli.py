@@ -7,26 +7,19 @@ finding or discrepancy is open, 2 a file could not be used.
 from __future__ import annotations
 
 import argparse
-import json
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from workbook_tools import __version__
+from workbook_tools.cli_check import DONE, INTERRUPTED, OPEN, UNUSABLE, check_files, say
 from workbook_tools.errors import BadRequest, EngineCheckError
-
-if TYPE_CHECKING:
-    from workbook_tools.check import Checked
-
-DONE, OPEN, UNUSABLE = 0, 1, 2
-
-#: Discrepancies printed for one workbook; the sheet holds them all.
-SHOWN_AT_MOST = 12
 
 EXAMPLES = """examples:
   engine-check new job-117.xlsx --cylinders 8 --banks "1-3-5-7 | 2-4-6-8" --job 117
   engine-check check job-117.xlsx
+  engine-check check jobs --specs engines.xlsx
   engine-check sample out
 """
 
@@ -42,15 +35,35 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--version", action="version", version=f"engine-check {__version__}")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
-    new = commands.add_parser("new", help="write an empty form", description="Write an empty form for one engine.")
+    new = commands.add_parser(
+        "new", help="write an empty form", description="Write an empty form for one engine."
+    )
     new.add_argument("out", type=Path, metavar="OUT.xlsx")
-    new.add_argument("--cylinders", type=int, default=4, metavar="N", help="1 to 16 (default 4)")
+    new.add_argument(
+        "--engine",
+        metavar="NAME",
+        help="an engine of the specs book: its cylinders and figures are filled in",
+    )
+    new.add_argument("--specs", type=Path, metavar="BOOK.xlsx", help="the specs book")
+    new.add_argument("--cylinders", type=int, metavar="N", help="1 to 16 (default 4)")
     new.add_argument("--banks", help='front to rear, one group a bank: "1-3-5-7 | 2-4-6-8"')
     new.add_argument("--firing-order", metavar="ORDER", help='"1-3-4-2"')
-    new.add_argument("--units", choices=("us", "metric"), default="us", help="default us")
-    new.add_argument("--currency", default="$", metavar="SIGN", help="sign before amounts of money (default $)")
+    new.add_argument("--units", choices=("us", "metric"), help="default us, or those of the specs book")
+    new.add_argument(
+        "--currency", default="$", metavar="SIGN", help="sign before amounts of money (default $)"
+    )
     new.add_argument("--job", metavar="NUMBER", help="job number, filled in")
     new.set_defaults(run=run_new)
+
+    specs = commands.add_parser(
+        "specs",
+        help="write a specs book, or check one",
+        description="Write an empty specs book (one row an engine) where there is no such file; check the one that is there.",
+    )
+    specs.add_argument("book", type=Path, metavar="BOOK.xlsx")
+    specs.add_argument("--units", choices=("us", "metric"), help="of a new book (default us)")
+    specs.add_argument("--strict", action="store_true", help="exit 1 when something in the book is wrong")
+    specs.set_defaults(run=run_specs)
 
     fill = commands.add_parser(
         "fill", help="fill a form from a list", description="Fill a form from a CSV of field,value rows."
@@ -61,22 +74,69 @@ def parser() -> argparse.ArgumentParser:
     fill.set_defaults(run=run_fill)
 
     check = commands.add_parser(
-        "check", help="check filled workbooks", description="Check filled workbooks and add a findings sheet to each."
+        "check",
+        help="check filled workbooks",
+        description="Check filled workbooks, and all below folders, and add a findings sheet to each.",
     )
-    check.add_argument("files", type=Path, nargs="+", metavar="FILE.xlsx")
-    check.add_argument("--out-dir", type=Path, metavar="DIR", help="write checked copies there, leave the files as they are")
-    check.add_argument("--json", action="store_true", help="one object a workbook, one a line, on standard output")
+    check.add_argument(
+        "files", type=Path, nargs="+", metavar="FILE-OR-FOLDER", help="workbooks, or folders of them"
+    )
+    check.add_argument(
+        "--out-dir", type=Path, metavar="DIR", help="write checked copies there, leave the files as they are"
+    )
+    check.add_argument(
+        "--specs", type=Path, metavar="BOOK.xlsx", help="hold the engines against this specs book"
+    )
+    check.add_argument(
+        "--again",
+        action="store_true",
+        help="in folders, check workbooks too that are unchanged since the last check",
+    )
+    check.add_argument(
+        "--jobs",
+        type=int,
+        default=os.cpu_count() or 1,
+        metavar="N",
+        help="workbooks at a time (default: one a core)",
+    )
+    check.add_argument(
+        "--json", action="store_true", help="one object a workbook, one a line, on standard output"
+    )
     check.add_argument("--strict", action="store_true", help="exit 1 when a finding or discrepancy is open")
     check.set_defaults(run=run_check)
 
+    register = commands.add_parser(
+        "register",
+        help="write the register of a folder of jobs",
+        description="Write one workbook with all jobs below a folder: jobs, open points, findings, engines, months, causes.",
+    )
+    register.add_argument("folder", type=Path, metavar="FOLDER")
+    register.add_argument("--out", type=Path, required=True, metavar="REGISTER.xlsx")
+    register.add_argument(
+        "--store", metavar="FILE-OR-URL", help="where the jobs are kept (default: a file beside the register)"
+    )
+    register.add_argument(
+        "--shop", default="", metavar="NAME", help="whose jobs these are, in a store that shops share"
+    )
+    register.add_argument("--all-shops", action="store_true", help="list the jobs of every shop in the store")
+    register.add_argument("--csv", type=Path, metavar="DIR", help="write the tables as CSV files too")
+    register.add_argument(
+        "--jobs", type=int, default=os.cpu_count() or 1, metavar="N", help="files read at a time"
+    )
+    register.set_defaults(run=run_register)
+
     sample = commands.add_parser(
-        "sample", help="write the sample jobs and check them", description="Write the invented sample jobs and check them."
+        "sample",
+        help="write the sample jobs and check them",
+        description="Write the invented sample jobs and check them.",
     )
     sample.add_argument("folder", type=Path, metavar="DIR")
     sample.set_defaults(run=run_sample)
 
     docs = commands.add_parser(
-        "reference", help="write field and rule reference", description="Write the field and rule reference as Markdown."
+        "reference",
+        help="write field and rule reference",
+        description="Write the field and rule reference as Markdown.",
     )
     docs.add_argument("folder", type=Path, metavar="DIR")
     docs.set_defaults(run=run_reference)
@@ -91,11 +151,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except EngineCheckError as problem:
         say(f"engine-check: {problem}")
         return UNUSABLE
-
-
-def say(text: str) -> None:
-    """Words for people go to standard error."""
-    print(text, file=sys.stderr)
+    except KeyboardInterrupt:
+        say("engine-check: interrupted; every file is as it was, or whole and new.")
+        return INTERRUPTED
 
 
 def run_new(asked: argparse.Namespace) -> int:
@@ -104,8 +162,36 @@ def run_new(asked: argparse.Namespace) -> int:
 
     if asked.out.suffix.lower() != ".xlsx":
         raise BadRequest(f"{asked.out}: a form is written as .xlsx; give a name that ends so.")
+    if asked.engine is not None or asked.specs is not None:
+        return new_for_engine(asked)
+    cylinders, units = 4 if asked.cylinders is None else asked.cylinders, asked.units or "us"
     new_workbook(
         asked.out,
+        cylinders=cylinders,
+        banks=asked.banks,
+        firing_order=asked.firing_order,
+        units=units,
+        currency=asked.currency,
+        job_number=asked.job,
+    )
+    say_new(asked.out, f"{cylinders} cylinder{'s' if cylinders > 1 else ''}, {units} units")
+    return DONE
+
+
+def new_for_engine(asked: argparse.Namespace) -> int:
+    """engine-check new --engine --specs"""
+    from workbook_tools.specs_book import read_specs
+    from workbook_tools.specs_checks import new_from_specs
+
+    if asked.engine is None or asked.specs is None:
+        raise BadRequest(
+            "A form for an engine of the specs book needs both: --engine NAME --specs BOOK.xlsx."
+        )
+    book = read_specs(asked.specs)
+    engine = new_from_specs(
+        asked.out,
+        book,
+        asked.engine,
         cylinders=asked.cylinders,
         banks=asked.banks,
         firing_order=asked.firing_order,
@@ -113,8 +199,44 @@ def run_new(asked: argparse.Namespace) -> int:
         currency=asked.currency,
         job_number=asked.job,
     )
-    say(f"{asked.out}: a form for {asked.cylinders} cylinder{'s' if asked.cylinders > 1 else ''}, {asked.units} units. Start on sheet Job.")
+    say_new(asked.out, f"{engine.name}, {asked.units or book.units} units")
     return DONE
+
+
+def say_new(out: Path, what: str) -> None:
+    """What form was written, and where to begin."""
+    say(f"{out}: a form for {what}. Start on sheet Job.")
+
+
+def run_specs(asked: argparse.Namespace) -> int:
+    """engine-check specs"""
+    from workbook_tools.specs_book import read_specs
+    from workbook_tools.specs_checks import specs_problems
+    from workbook_tools.specs_sheet import write_specs_book
+
+    if asked.book.suffix.lower() != ".xlsx":
+        raise BadRequest(f"{asked.book}: a specs book is an .xlsx file; give a name that ends so.")
+    if not asked.book.exists():
+        units = asked.units or "us"
+        write_specs_book(asked.book, units=units)
+        say(f"{asked.book}: an empty specs book in {units} units. One row an engine, on sheet Engines.")
+        return DONE
+    book = read_specs(asked.book)
+    if asked.units is not None and asked.units != book.units:
+        raise BadRequest(
+            f"{asked.book} is there and is in {book.units} units; leave --units out, or write a new book."
+        )
+    problems = specs_problems(book)
+    for problem in problems:
+        say(f"  {'?' if problem.is_doubt else '!'} {problem.message}")
+    wrong = (
+        f"{len(problems)} thing{'' if len(problems) == 1 else 's'} to look at"
+        if problems
+        else "nothing wrong found"
+    )
+    count = len(book.engines)
+    say(f"{asked.book}: {count} engine{'' if count == 1 else 's'} in {book.units} units, {wrong}.")
+    return OPEN if asked.strict and problems else DONE
 
 
 def run_fill(asked: argparse.Namespace) -> int:
@@ -128,55 +250,35 @@ def run_fill(asked: argparse.Namespace) -> int:
 
 def run_check(asked: argparse.Namespace) -> int:
     """engine-check check"""
-    return check_files(asked.files, out_dir=asked.out_dir, as_json=asked.json, strict=asked.strict)
+    return check_files(
+        asked.files,
+        out_dir=asked.out_dir,
+        as_json=asked.json,
+        strict=asked.strict,
+        again=asked.again,
+        jobs=asked.jobs,
+        specs=asked.specs,
+    )
 
 
-def check_files(files: Sequence[Path], *, out_dir: Path | None, as_json: bool = False, strict: bool = False) -> int:
-    """Check each file; one that can't be used is said and the others are still done."""
-    from workbook_tools.check import check_workbook
+def run_register(asked: argparse.Namespace) -> int:
+    """engine-check register"""
+    from workbook_tools.register.make import make_register
+    from workbook_tools.register.words import progress_line, told_in_words
 
-    unusable = still_open = False
-    for file in files:
-        try:
-            checked = check_workbook(file, out_dir=out_dir)
-        except EngineCheckError as problem:
-            say(f"engine-check: {problem}")
-            unusable = True
-            continue
-        still_open = still_open or checked.is_open
-        if as_json:
-            print(json.dumps(checked.as_json(), ensure_ascii=False))
-        say(in_words(checked))
-    if unusable:
-        return UNUSABLE
-    return OPEN if strict and still_open else DONE
-
-
-def in_words(checked: Checked) -> str:
-    """What a check found, as a few lines for a person."""
-    found = checked.diagnosis
-    job = f" (job {found.job_number})" if found.job_number else ""
-    lines = [f"{found.workbook}{job}", f"  {found.headline}"]
-    for each in found.findings:
-        sure = f"{each.strength}, provisional" if each.provisional else each.strength
-        lines.append(f"  - [{sure}] {each.statement}")
-    counts = {
-        "discrepancy": len(found.discrepancies),
-        "test still owed": len(found.missing),
-    }
-    lines += [f"  ! {each.message}" for each in found.discrepancies[:SHOWN_AT_MOST]]
-    if len(found.discrepancies) > SHOWN_AT_MOST:
-        lines.append(f"  ! +{len(found.discrepancies) - SHOWN_AT_MOST} more on the sheet")
-    told = [_counted(count, word) for word, count in counts.items() if count]
-    if told:
-        lines.append(f"  {', '.join(told)}.")
-    lines.append(f"  Sheet {checked.sheet} written to {checked.written_to}.")
-    return "\n".join(lines)
-
-
-def _counted(count: int, word: str) -> str:
-    plurals = {"discrepancy": "discrepancies", "test still owed": "tests still owed"}
-    return f"{count} {word if count == 1 else plurals[word]}"
+    on_terminal = sys.stderr.isatty()
+    made = make_register(
+        asked.folder,
+        asked.out,
+        store=asked.store,
+        csv_dir=asked.csv,
+        shop=asked.shop,
+        every_shop=asked.all_shops,
+        jobs=asked.jobs,
+        progress=progress_line if on_terminal else None,
+    )
+    say(told_in_words(made))
+    return UNUSABLE if made.unusable else DONE
 
 
 def run_sample(asked: argparse.Namespace) -> int:

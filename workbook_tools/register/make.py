@@ -11,13 +11,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from workbook_tools.errors import BadRequest, UnusableFile
+from workbook_tools.job_files import Folder, files_below
 from workbook_tools.register import schema
 from workbook_tools.register.book import register_book
 from workbook_tools.register.contents import Contents, contents_of
 from workbook_tools.register.export import write_csv
 from workbook_tools.register.kept import read_kept
 from workbook_tools.register.records import judged_by
-from workbook_tools.register.scan import Folder, ReadFile, digest_of, files_below, read_job
+from workbook_tools.register.scan import ReadFile, digest_of, read_job
 from workbook_tools.register.schema import BLANK, JOB, OTHER, UNUSABLE
 from workbook_tools.register.store import FileFacts, Kept, Store
 from workbook_tools.safe_write import check_replaceable, replace_file

@@ -1,20 +1,16 @@
-"""Finding the workbooks below a folder, and reading each into a record.
+"""Reading each workbook of a folder into a record.
 
-    files_below(folder, leave_out)      workbooks to look into, and how many lock files lay beside them
-    read_job(path)                      what one file is, and its record where it is a job of ours
+read_job(path)      what one file is, and its record where it is a job of ours
 """
 
 from __future__ import annotations
 
 import hashlib
-import os
-from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from workbook_tools.check import CHECKABLE
 from workbook_tools.diagnose.diagnosis import diagnose
-from workbook_tools.errors import BadRequest, EngineCheckError, NotOurWorkbook
+from workbook_tools.errors import EngineCheckError, NotOurWorkbook
 from workbook_tools.package import Package
 from workbook_tools.package_intake import read_file
 from workbook_tools.read.workbook import read_workbook
@@ -22,22 +18,6 @@ from workbook_tools.register.records import JobRecord, clean, is_blank, record_o
 from workbook_tools.register.schema import BLANK, JOB, OTHER, UNUSABLE
 from workbook_tools.report.answers import SHEET_NAME, read_answers
 from workbook_tools.report.package_index import marked_tab
-
-LOCKS = (".~lock.", "~$")
-
-
-@dataclass(frozen=True)
-class Folder:
-    """The workbooks below a folder in order of their paths, and how many lock files of other programs were there."""
-
-    root: Path
-    workbooks: tuple[Path, ...]
-    locks: int
-
-    def name_of(self, path: Path) -> str:
-        """A file's path from the folder, with slashes; bytes that are no text are written out."""
-        inside = path.relative_to(self.root).as_posix()
-        return inside.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
 
 
 @dataclass(frozen=True)
@@ -47,30 +27,6 @@ class ReadFile:
     status: str
     message: str = ""
     record: JobRecord | None = None
-
-
-def files_below(folder: Path, leave_out: Collection[Path] = ()) -> Folder:
-    """The .xlsx and .xlsm files below a folder, hidden ones and `leave_out` excepted.
-
-    Raises BadRequest where there is no such folder.
-    """
-    if not folder.is_dir():
-        raise BadRequest(f"{folder} is no folder; give the folder that the job workbooks are in.")
-    root = folder.resolve()
-    left_out = {path.resolve() for path in leave_out}
-    found, locks = [], 0
-    for path in _walk(root):
-        if path.name.startswith(LOCKS):
-            locks += 1
-        elif path.suffix.lower() in CHECKABLE and not path.name.startswith(".") and path not in left_out:
-            found.append(path)
-    return Folder(root, tuple(sorted(found)), locks)
-
-
-def _walk(root: Path) -> Iterator[Path]:
-    for place, folders, names in os.walk(root):
-        folders[:] = sorted(name for name in folders if not name.startswith("."))
-        yield from (Path(place, name) for name in sorted(names))
 
 
 def digest_of(path: Path) -> str:

@@ -21,6 +21,7 @@ from workbook_tools.report.answers import SHEET_NAME
 from workbook_tools.report.findings_charts import write_compression
 from workbook_tools.report.findings_page import COLUMN_WIDTH, KEYS, LABEL, LAST, FindingsPage, fitting
 from workbook_tools.report.findings_sections import HEAD_ROWS
+from workbook_tools.report.judged import NAME as JUDGED
 
 #: A footer holds 255 characters in all.
 LONGEST_IN_FOOTER = 60
@@ -34,8 +35,12 @@ def findings_book(
     program_version: str,
     checked_at: dt.datetime,
     title: str = SHEET_NAME,
+    judged: str = "",
 ) -> bytes:
-    """The findings as a one-sheet book; `answers` by key, as `read_answers` gives them, in their places."""
+    """The findings as a one-sheet book; `answers` by key, as `read_answers` gives them, in their places.
+
+    `judged` is the mark of what was judged, kept as a name of the sheet.
+    """
     memory = BytesIO()
     default_format = {"font_name": FONT, "font_size": SIZE}
     book = Workbook(memory, {"in_memory": True, "default_format_properties": default_format})
@@ -54,6 +59,8 @@ def findings_book(
     findings_record.write_judging(page, diagnosis, form, program_version, checked_at)
     findings_record.write_computed(page, diagnosis, form)
     _protect_and_print(page, diagnosis.job_number)
+    if judged:
+        checked(book.define_name(f"{SHEET_NAME}!{JUDGED}", f'="{judged}"'), "the mark of what was judged")
     book.close()
     return memory.getvalue()
 
