@@ -24,6 +24,7 @@ from workbook_tools.diagnose import (
     plugs,
     readiness,
     repairs,
+    specifications,
     timed_pull,
     vacuum,
 )
@@ -51,6 +52,7 @@ class Step:
 
 #: The work in the order of proof. A new system or test is a new step here.
 STEPS: tuple[Step, ...] = (
+    Step(conflicts=specifications.conflicts),
     Step(readiness.find, readiness.conflicts, owed=readiness.owed),
     Step(compression.find, compression_checks.conflicts, compression_checks.missing, compression_checks.owed),
     Step(compression_engine.find),
