@@ -155,7 +155,7 @@ def _numbers_of(group: str, whole_text: str) -> tuple[int, ...]:
     """The cylinder numbers in one group; a lone run of digits (`1342`) is one digit a cylinder."""
     parts = [part for part in re.split(r"[-‐‑‒–—−,;/\s]+", group.strip()) if part]
     if not parts or not all(re.fullmatch(r"[0-9]{1,16}", part) for part in parts):
-        raise ValueError(f"{whole_text!r} is not a row of cylinder numbers such as 1-3-4-2")
+        raise ValueError(f"{whole_text[:60]!r} is not a row of cylinder numbers such as 1-3-4-2")
     if len(parts) == 1 and re.fullmatch(r"\s*[0-9]+\s*", whole_text):
         parts = list(parts[0])
     return tuple(int(part) for part in parts)

@@ -28,8 +28,7 @@ def _all_low(case: Case) -> Iterator[Draft]:
     low = len(cylinders)
     evidence = (*case.each("compression_dry"), *case.each("compression_wet"), "site_compression_min")
     small = case.values.count_text("small_shortfall", "yes") > 0
-    said = f"All cylinders are low ({case.says('compression_lowest')} to {case.says('compression_highest')}, "
-    said += f"{case.says('site_compression_min')} needed here)"
+    said = _said_of(case, cylinders)
     doubt = " A shortfall so small is decided by the gauge." if small else ""
     if case.values.count_text("wet_verdict", RECOVERS) == low:
         tight = any(case.text("points_to", n) == verdict.TIGHT for n in cylinders)
@@ -55,6 +54,17 @@ def _all_low(case: Case) -> Iterator[Draft]:
         )
     else:
         yield from _all_low_untold(case, said, evidence, cylinders)
+
+
+def _said_of(case: Case, low: tuple[int, ...]) -> str:
+    """Which cylinders are low and from where to where; from four up one of them may be sound."""
+    sound = tuple(n for n in case.cylinders if n not in low)
+    which = f"All cylinders but {cylinders_in_words(sound)} are low" if sound else "All cylinders are low"
+    highest = max(low, key=lambda n: case.values.number("compression_dry", n) or 0.0)
+    return (
+        f"{which} ({case.says('compression_lowest')} to {case.says('compression_dry', highest)}, "
+        f"{case.says('site_compression_min')} needed here)"
+    )
 
 
 def _all_low_untold(

@@ -56,6 +56,8 @@ _FILLER = re.compile(r"\b(?:cylinders?|cyls?|numbers?|nos?|and)\b\.?|[#&+,;/.()\
 _SPAN = re.compile(r"(\d+)\s*(?:to|through|thru)\s*(\d+)")
 _DASHED = re.compile(r"\d+(?:\s*[-\u2013]\s*\d+)+")
 LISTED_AT_MOST = 3
+#: No cylinder, but a telephone or part number typed into the wrong cell.
+_TOO_LONG = re.compile(r"\d{10}")
 
 
 @dataclass(frozen=True)
@@ -112,6 +114,8 @@ def named_cylinders(text: str, cylinders: int) -> tuple[int, ...] | str:
     plain = " ".join(_FILLER.sub(" ", text.lower()).split())
     if _EVERY.fullmatch(plain):
         return tuple(range(1, cylinders + 1))
+    if _TOO_LONG.search(plain):
+        return f"{shown(text)} names no cylinders"
     for dashed in _DASHED.findall(plain):
         first, *more = (int(number) for number in re.findall(r"\d+", dashed))
         if len(more) == 1 and more[0] > first + 1:

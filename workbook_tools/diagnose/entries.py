@@ -40,6 +40,12 @@ SPECIFIED_BY = {
     "after_running_vacuum": ("site_idle_vacuum_min", "site_idle_vacuum_max"),
 }
 DWELLS = ("dwell", "after_dwell")
+#: Sheets whose entries come from no gauge, and what to look at there.
+LOOK_AGAIN = {
+    "Job": "look at the entry again",
+    "Engine": "look it up again",
+    "Repairs": "look at the entry again",
+}
 WARM_READINGS = ("coolant_temperature", "after_coolant_temperature")
 
 
@@ -198,7 +204,7 @@ def unreadable(name: str, cell: FoundCell, entry: Entry) -> Discrepancy:
 
 def held_as_text(name: str, cell: FoundCell, entry: Entry) -> Discrepancy:
     """A number that the cell holds as text."""
-    number = f"{entry.value:g}" if isinstance(entry.value, (int, float)) else str(entry.value)
+    number = in_figures(entry.value) if isinstance(entry.value, (int, float)) else str(entry.value)
     message = (
         f"{cell.where} ({label_of(cell)}) holds {shown(cell.raw)} as text. It was read as {number}, but the sheet's own "
         f"formulas can't calculate with it: type {number} alone."
@@ -219,10 +225,16 @@ def slip(name: str, cell: FoundCell, doubt: Doubt, form: FilledForm) -> Discrepa
     used = (
         "It was used as typed, and what rests on it stays provisional" if doubt.usable else "It was not used"
     )
-    message = f"{cell.where} ({label_of(cell)}): {doubt.reason}. {used}; look at the gauge again."
+    source = LOOK_AGAIN.get(cell.form.sheet.name, "look at the gauge again")
+    message = f"{cell.where} ({label_of(cell)}): {doubt.reason}. {used}; {source}."
     return Discrepancy(
         doubt.kind, name, cell.where, f"{shown(cell.raw)} {unit}".strip(), expected.strip(), message
     )
+
+
+def in_figures(number: float) -> str:
+    """A number as a person types it: six digits, or all before the point where there are more."""
+    return f"{number:.6g}" if abs(number) < 1e5 else f"{number:.15g}"
 
 
 def shown(raw: object, longest: int = 60) -> str:

@@ -39,4 +39,4 @@ def _firing_order(case: Case) -> Iterator[Discrepancy]:
         parse_firing_order(order, case.shape.cylinders)
     except ValueError as problem:
         expected = f"each of 1 to {case.shape.cylinders} once"
-        yield conflict(case, "firing_order", expected, f"the firing order {order} can't be right: {problem}")
+        yield conflict(case, "firing_order", expected, f"the firing order {str(order)[:60]} can't be right: {problem}")

@@ -94,9 +94,9 @@ def wrong_results(form: FilledForm, replaced: set[str]) -> list[Discrepancy]:
     """Stored results that are missing, or are not what the entries give."""
     raw = {name: as_seen_by_formulas(cell.raw) for name, cell in form.inputs().items()}
     stored = {name: as_seen_by_formulas(cell.raw) for name, cell in form.computed().items()}
-    through = whole.compute(form.shape, raw, held={name: stored[name] for name in replaced})
+    through = whole.compute(form.shape, raw, held={name: stored[name] for name in replaced}, as_typed=True)
     # A program that did not calculate after a cell was typed over still shows what the readings give.
-    by_readings = whole.compute(form.shape, raw) if replaced else through
+    by_readings = whole.compute(form.shape, raw, as_typed=True) if replaced else through
     as_stored = Values(form.shape, whole.repeats(), raw | stored)
     found: list[Discrepancy] = []
     uncalculated: list[FoundCell] = []
@@ -110,7 +110,7 @@ def wrong_results(form: FilledForm, replaced: set[str]) -> list[Discrepancy]:
             continue
         result = cell.form.item
         assert isinstance(result, Result)
-        if not agree(stored[name], result.compute(as_stored, cell.form.number)):
+        if not agree(stored[name], whole.result_if_any(result, as_stored, cell.form.number)):
             found.append(result_differs(cell, through.values.get(name), form))
     return found + not_calculated(uncalculated)
 

@@ -130,12 +130,33 @@ def _needs(cell: Cell, shape: Shape) -> Iterator[str]:
             yield name
 
 
-def compute(shape: Shape, readings: Mapping[str, Value], held: Mapping[str, Value] | None = None) -> Values:
-    """Readings with every result added, as the workbook's own formulas give them; `held` results are taken as given."""
+def compute(
+    shape: Shape,
+    readings: Mapping[str, Value],
+    held: Mapping[str, Value] | None = None,
+    *,
+    as_typed: bool = False,
+) -> Values:
+    """Readings with every result added, as the workbook's own formulas give them; `held` results are taken as given.
+
+    `as_typed`: the readings were not judged before and may be anything; a result that they can't give is blank.
+    """
     values = Values(shape, repeats(), dict(readings) | dict(held or {}))
     for cell in calculation_order(shape):
         if held and cell.name in held:
             continue
         assert isinstance(cell.item, Result)
-        values.values[cell.name] = cell.item.compute(values, cell.number)
+        values.values[cell.name] = (
+            result_if_any(cell.item, values, cell.number)
+            if as_typed
+            else cell.item.compute(values, cell.number)
+        )
     return values
+
+
+def result_if_any(result: Result, values: Values, number: int | None) -> Value:
+    """One result from whatever was typed, None where the sheet's formula would show an error (1E+308 added up)."""
+    try:
+        return result.compute(values, number)
+    except (ArithmeticError, LookupError, ValueError):
+        return None

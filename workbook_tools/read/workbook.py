@@ -170,9 +170,10 @@ def reading(path: Path) -> Iterator[None]:
         SyntaxError,
         EOFError,
     ) as problem:
-        reason = str(problem).splitlines()[0] if str(problem) else type(problem).__name__
+        # What the reader stumbled over is said in a programmer's words; it stays in the exception's cause.
         raise UnusableFile(
-            f"{path} is damaged and can't be read ({reason}); open it and save it again."
+            f"{path} is damaged and can't be read; open it in a spreadsheet program and save it again, "
+            "or take it from a backup."
         ) from problem
 
 
