@@ -159,7 +159,7 @@ def unchanged_since_check(path: Path, target: Path, specs: SpecsBook | None = No
     if same_file(path, target):
         before = seen.before
     else:
-        before = mark_of_file(target).before if target.exists() else None
+        before = mark_of_file(target).before if target.exists() and is_checked_copy(target) else None
     return before if before is not None and before.fingerprint == seen.fingerprint else None
 
 
@@ -170,13 +170,17 @@ def same_file(one: Path, other: Path) -> bool:
 
 def refuse_to_replace(target: Path) -> bool:
     """Nothing but a checked copy may be replaced by a checked copy. Raises UnusableFile for any other file; True else."""
-    if target.exists():
-        before = mark_of_file(target).before
-        if before is None or not before.is_copy:
-            raise UnusableFile(
-                f"{target} is there already and is no checked copy; choose another folder for the copies, or move that file."
-            )
+    if target.exists() and not is_checked_copy(target):
+        raise UnusableFile(
+            f"{target} is there already and is no checked copy; choose another folder for the copies, or move that file."
+        )
     return True
+
+
+def is_checked_copy(path: Path) -> bool:
+    """Whether a workbook is a copy that a check wrote beside an original. Raises UnusableFile where it can't be read."""
+    before = mark_of_file(path).before
+    return before is not None and before.is_copy
 
 
 def kept_answers(host: Path, target: Path) -> dict[str, str]:

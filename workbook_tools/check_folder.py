@@ -8,17 +8,17 @@ from __future__ import annotations
 
 import json
 import signal
-from collections import deque
+from collections import Counter, deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 from pathlib import Path
 from typing import Literal
 
-from workbook_tools.check import Checked, check_workbook, unchanged_since_check
+from workbook_tools.check import Checked, check_workbook, is_checked_copy, unchanged_since_check
 from workbook_tools.errors import BadRequest, EngineCheckError, NotOurWorkbook
 from workbook_tools.job_files import files_below
 from workbook_tools.specs_book import SpecsBook, read_specs
@@ -27,16 +27,20 @@ from workbook_tools.specs_book import SpecsBook, read_specs
 WORTH_PROCESSES = 4
 #: Files given to each process ahead: enough to keep it busy, few enough that memory does not grow with the folder.
 AHEAD = 4
-Status = Literal["checked", "unchanged", "not ours", "unusable"]
+Status = Literal["checked", "unchanged", "copy", "not ours", "unusable"]
 
 
 @dataclass(frozen=True)
 class FileToCheck:
-    """One workbook, the folder for its checked copy (None: in place), and whether a person named it."""
+    """One workbook, the folder for its checked copy (None: in place), and whether a person named it.
+
+    `has_namesake`: another file of the plan has the same name, as a checked copy has the name of its original.
+    """
 
     path: Path
     out_dir: Path | None
     named: bool
+    has_namesake: bool = False
 
     @property
     def target(self) -> Path:
@@ -92,7 +96,8 @@ def plan(paths: Sequence[Path], out_dir: Path | None = None) -> Plan:
                 files.append(FileToCheck(path / inside, out_dir and out_dir / inside.parent, named=False))
     if out_dir is not None:
         _refuse_overwriting(files, out_dir)
-    return Plan(tuple(files), locks)
+    names = Counter(file.path.name for file in files)
+    return Plan(tuple(replace(file, has_namesake=names[file.path.name] > 1) for file in files), locks)
 
 
 def _own_output(folder: Path, out_dir: Path | None) -> tuple[Path, ...]:
@@ -132,8 +137,9 @@ def check_all(
 ) -> Iterator[Outcome]:
     """Check the files of a plan and yield what came of each, in order.
 
-    A workbook found in a folder that is as the last check saw it, judged by the same program, form and specs book, is left
-    as it is unless `again`. `in_words` (a function of a module, for it goes to other processes) tells a check to people.
+    A checked copy found beside its original in a folder is left alone. A workbook found in a folder that is as the
+    last check saw it, judged by the same program, form and specs book, is left as it is unless `again`. `in_words` (a
+    function of a module, for it goes to other processes) tells a check to people.
     Raises UnusableFile for a specs book that can't be read, before anything is checked.
     """
     _specs.cache_clear()
@@ -160,6 +166,8 @@ def _check_one(
     """What came of one file, whatever is wrong with it."""
     try:
         book = _specs(specs)
+        if file.has_namesake and not file.named and is_checked_copy(file.path):
+            return Outcome(file.path, "copy")
         before = None if again or file.named else unchanged_since_check(file.path, file.target, book)
         if before is not None and not as_json:
             return Outcome(

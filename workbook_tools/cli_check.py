@@ -104,6 +104,7 @@ def summary(planned: Plan, outcomes: Sequence[Outcome]) -> str:
         else []
     )
     told += [f"{counts['unusable']} could not be used"] if counts["unusable"] else []
+    told += [f"{_counted(counts['copy'], 'checked copy')} left alone"] if counts["copy"] else []
     told += [f"{_counted(counts['not ours'], 'other workbook')} left alone"] if counts["not ours"] else []
     told += [f"{_counted(planned.locks, 'lock file')} left alone"] if planned.locks else []
     lines.append(f"{', '.join(told)}.")
@@ -175,5 +176,9 @@ def in_words(checked: Checked) -> str:
 
 
 def _counted(count: int, word: str) -> str:
-    plurals = {"discrepancy": "discrepancies", "test still owed": "tests still owed"}
+    plurals = {
+        "checked copy": "checked copies",
+        "discrepancy": "discrepancies",
+        "test still owed": "tests still owed",
+    }
     return f"{count:,} {word if count == 1 else plurals.get(word, word + 's')}"

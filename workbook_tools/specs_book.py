@@ -13,7 +13,7 @@ import hashlib
 import re
 import warnings
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from io import BytesIO
 from pathlib import Path
@@ -93,8 +93,8 @@ class EngineSpecs:
 
     row: int
     units: UnitSystem
-    cells: Mapping[str, FoundCell]
-    entries: Mapping[str, Entry]
+    cells: Mapping[str, FoundCell] = field(repr=False)
+    entries: Mapping[str, Entry] = field(repr=False)
 
     @property
     def name(self) -> str:

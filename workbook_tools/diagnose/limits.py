@@ -41,15 +41,16 @@ def limits_changed(form: FilledForm, book: SpecsBook) -> list[Discrepancy]:
             "the name, or add the engine to the book."
         )
         return [_changed(form, "engine_name", name, near or "an engine of the specs book", message)]
-    return [*_other_shape(form, engine, book), *_other_figures(form, engine, book)]
+    if engine.cylinders is not None and engine.cylinders != form.shape.cylinders:
+        # Another engine altogether: every further figure would differ too.
+        return [
+            _differs(form, engine, book, "cylinder_count", str(form.shape.cylinders), str(engine.cylinders))
+        ]
+    return [*_other_layout(form, engine, book), *_other_figures(form, engine, book)]
 
 
-def _other_shape(form: FilledForm, engine: EngineSpecs, book: SpecsBook) -> Iterator[Discrepancy]:
-    """Cylinders, banks and firing order, however they are written."""
-    count = engine.cylinders
-    if count is not None and count != form.shape.cylinders:
-        yield _differs(form, engine, book, "cylinder_count", str(form.shape.cylinders), str(count))
-        return
+def _other_layout(form: FilledForm, engine: EngineSpecs, book: SpecsBook) -> Iterator[Discrepancy]:
+    """Banks and firing order, however they are written."""
     banks, order = _readable(engine)
     if banks is not None and _as_sets(banks) != _as_sets(form.shape.banks):
         yield _differs(form, engine, book, "cylinder_banks", banks_text(form.shape.banks), banks_text(banks))
