@@ -6,6 +6,7 @@ write_specs_book(out, units="us")
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from workbook_tools.errors import BadRequest
-from workbook_tools.form.model import Shape, UnitSystem
+from workbook_tools.form.model import Field, Shape, UnitSystem
 from workbook_tools.form.ranges import plausible_range
 from workbook_tools.generate.grid import height_of
 from workbook_tools.generate.plan import absolute, address, column_letters
@@ -88,7 +89,7 @@ def _write_engines(book: Workbook, page: Worksheet, styles: Styles, shape: Shape
         checked(page.write_string(GROUP_ROW, number, title, styles.caption("heading")), "a heading")
         checked(page.set_column(number, number, _width(column)), f"width of column {number}")
         for row in range(FIRST_ROW, last_row + 1):
-            checked(page.write_blank(row, number, None, styles.cell(column.field)), "a cell for an entry")
+            checked(page.write_blank(row, number, None, styles.cell(_typed(column))), "a cell for an entry")
         _validate(page, number, column, shape, last_row)
         name = COLUMN_NAME + column.name
         checked(book.define_name(name, absolute(SHEET, HEAD_ROW, number)), f"name {name}")
@@ -111,6 +112,11 @@ def _write_table(
         "columns": [{"header": column.head(shape.units), "header_format": head} for column in columns],
     }
     checked(page.add_table(HEAD_ROW, 0, last_row, len(columns) - 1, options), "the table")
+
+
+def _typed(column: SpecColumn) -> Field:
+    """The field as it is here: what a form locks, because it is made for one engine, is typed in the book."""
+    return replace(column.field, locked=False)
 
 
 def _width(column: SpecColumn) -> float:
