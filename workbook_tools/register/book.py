@@ -86,7 +86,7 @@ def register_book(contents: Contents, kept: Kept, *, root: Path, target: Path) -
 
 def job_rows(contents: Contents, kept: Kept) -> Rows:
     """Jobs as rows, each with what the bookkeeper typed beside it."""
-    rows = _records(contents.jobs)
+    rows = _linked(contents.jobs, contents.own_shop)
     counts = contents.points.groupby(["shop", "path"]).size().to_dict() if len(contents.points) else {}
     keys = [(row["shop"], row["job_number"], row["path"]) for row in rows]
     typed = kept.match_jobs(keys)
@@ -100,7 +100,7 @@ def job_rows(contents: Contents, kept: Kept) -> Rows:
 
 def point_rows(contents: Contents, kept: Kept) -> Rows:
     """Open points as rows with the notes beside them."""
-    rows = _records(contents.points)
+    rows = _linked(contents.points, contents.own_shop)
     for row in rows:
         row |= kept.take(row["key"])
     return rows
@@ -177,6 +177,14 @@ def left_over_rows(kept: Kept) -> Rows:
     return rows
 
 
+def _linked(frame: pd.DataFrame, own_shop: str) -> Rows:
+    """A frame's rows; those of other shops have their workbooks elsewhere, where no link from here leads."""
+    rows = _records(frame)
+    for row in rows:
+        row["elsewhere"] = row["shop"] != own_shop
+    return rows
+
+
 def _records(frame: pd.DataFrame) -> Rows:
     """A frame's rows, missing values as None."""
     plain = frame.astype(object).where(frame.notna(), None)
@@ -199,7 +207,7 @@ def _points(rows: Rows, shop: tuple[columns.Column, ...]) -> Cells:
 
 
 def _findings(contents: Contents, shop: tuple[columns.Column, ...]) -> Cells:
-    rows = _records(contents.findings)
+    rows = _linked(contents.findings, contents.own_shop)
     for row in rows:
         row["named"] = CAUSES[row["cause"]].shown_as if row["cause"] in CAUSES else row["cause"]
         row["sure"] = row["strength"] + (", provisional" if row["provisional"] else "")

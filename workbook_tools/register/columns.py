@@ -48,7 +48,7 @@ JOBS = (
     Column("Tax", "tax_cents", "money", 10),
     Column("Total", "total_cents", "money", 12),
     Column("Open points", "open_points", "whole", 8),
-    Column("Workbook", "path", "link", 12),
+    Column("Workbook", "path", "link", 26),
 )
 POINTS = (
     Column("Job", "job_number", width=11),
@@ -58,7 +58,7 @@ POINTS = (
     Column("Kind", "kind", "wrapped", 20),
     Column("What is open", "what", "wrapped", 76),
     Column("Where", "cell", "wrapped", 16),
-    Column("Workbook", "path", "link", 12),
+    Column("Workbook", "path", "link", 26),
 )
 FINDINGS = (
     Column("Job", "job_number", width=11),
@@ -71,7 +71,7 @@ FINDINGS = (
     Column("What was found", "statement", "wrapped", 56),
     Column("Next step", "next_step", "wrapped", 36),
     Column("Answer", "answer", "wrapped", 24),
-    Column("Workbook", "path", "link", 12),
+    Column("Workbook", "path", "link", 26),
 )
 ENGINES = (
     Column("Vehicle or machine", "vehicle", "wrapped", 22),

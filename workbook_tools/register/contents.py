@@ -36,6 +36,7 @@ class Contents:
     causes: pd.DataFrame
     copies: int
     several_shops: bool
+    own_shop: str
 
     @property
     def currencies(self) -> list[str]:
@@ -63,6 +64,7 @@ def contents_of(store: Store, every_shop: bool = False) -> Contents:
         causes=causes(findings, repairs),
         copies=int((files["status"] == JOB).sum()) - len(jobs),
         several_shops=every_shop and files["shop"].nunique() > 1,
+        own_shop=store.shop,
     )
 
 

@@ -26,6 +26,8 @@ NAMES = {COMPRESSION: "Compression, cylinder", VACUUM: "Vacuum at idle", TIMING:
 #: A sheet with thousands of charts opens slowly everywhere; those reported come first, then those seen last.
 MOST_CHARTS = 250
 CHART_ROWS, CHART_WIDTH, ROW_PIXELS = 13, 760, 20
+#: A page at that scale holds so many rows of usual height.
+PRINT_SCALE, ROWS_A_PAGE = 60, 56
 #: Line colours of cylinders 1, 2, 3 ... (Okabe-Ito, yellow left out: too pale for a line), then the same dashed.
 LINES = ("#0072B2", VERMILLION, "#009E73", "#CC79A7", "#56B4E9", "#E69F00", BLACK, GREY)
 MARKERS = ("circle", "square", "diamond", "triangle")
@@ -63,6 +65,7 @@ class HistoryWriter:
         self.book = book
         self.page = page
         self.row = 0
+        self.breaks: list[int] = []
         line = {"bottom": 1, "bottom_color": LINE, "valign": "vcenter", "font_size": 10}
         self.heading = styles.caption("heading")
         self.small = styles.format(font_size=SMALL, font_color=GREY)
@@ -87,9 +90,15 @@ class HistoryWriter:
         first = sorted(with_change, key=lambda each: each.key not in reported)[:MOST_CHARTS]
         charted = {each.key for each in first}
         links = {}
+        page_from = 0
         for history in histories:
+            start = self.row
             links[history.key] = f"internal:'{HISTORIES}'!A{self.row + 1}"
             self._history(history, history.key in reported, history.key in charted)
+            if self.row - page_from > ROWS_A_PAGE and start > page_from:
+                # A history is not torn across two pages where it fits on one.
+                self.breaks.append(start)
+                page_from = start
         self._set_up(histories)
         return links
 
@@ -234,7 +243,9 @@ class HistoryWriter:
         page.set_landscape()
         page.set_paper(A4)
         page.set_margins(**MARGINS)
-        page.fit_to_pages(1, 0)
+        page.set_print_scale(PRINT_SCALE)
+        if self.breaks:
+            checked(page.set_h_pagebreaks(self.breaks), "page breaks")
         checked(page.set_footer("&L&A&RPage &P of &N"), "footer")
 
     def _text(self, row: int, place: int, text: str, style: Format) -> None:

@@ -44,4 +44,4 @@ def add_months_chart(book: Workbook, page: Worksheet, months: pd.DataFrame) -> N
     chart.set_chartarea({"border": {"color": LINE}})
     chart.set_size({"width": WIDTH, "height": HEIGHT})
     checked(page.insert_chart(HEADS_ROW, len(MONTHS) + 1, chart, {"description": "Billed by month"}), "chart")
-    checked(page.print_area(0, 0, last, len(MONTHS) + 10), "print area")
+    checked(page.print_area(0, 0, last, len(MONTHS) + 13), "print area")

@@ -7,6 +7,7 @@ that are there to be filled in.
 from __future__ import annotations
 
 import datetime as dt
+import math
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -29,6 +30,9 @@ FIRST_ROW = HEADS_ROW + 1
 MOST_LINKS = 60_000
 FIRST_DAY = dt.date(1900, 3, 1)
 LONGEST_SHOWN = 900
+LINE_POINTS, TALLEST_ROW = 13.0, 400.0
+#: Letters of running text in one unit of column width at this size, a little less for words that break early.
+LETTERS_A_WIDTH = 1.12
 SUM_OF_SHOWN = 109
 COUNT_OF_SHOWN = 103
 
@@ -77,6 +81,7 @@ class TableWriter:
             options = {"hidden": True} if column.kind == "key" else {}
             checked(page.set_column(place, place, column.width, None, options), "width of a column")
         for number, row in enumerate(cells.rows, start=FIRST_ROW):
+            page.set_row(number, row_height(cells.columns, row))
             for place, column in enumerate(cells.columns):
                 self._cell(page, number, place, column, row)
         if not cells.rows:
@@ -192,6 +197,18 @@ class TableWriter:
         checked(page.repeat_rows(HEADS_ROW), "repeated heads")
         checked(page.print_area(0, 0, last, len(cells.columns) - 1), "print area")
         checked(page.set_footer("&L&A&RPage &P of &N"), "footer")
+
+
+def row_height(columns: Sequence[Column], row: Mapping[str, Any]) -> float:
+    """Points that the row's longest wrapped text needs; programs differ in whether they find that out themselves."""
+    lines = 1
+    for column in columns:
+        value = row.get(column.source)
+        text = str(value.value if isinstance(value, Typed) else value or "")
+        if column.kind in ("wrapped", "own") and text:
+            broken = _shown(text).split("\n")
+            lines = max(lines, sum(math.ceil(max(len(part), 1) / (column.width * LETTERS_A_WIDTH)) for part in broken))
+    return min(LINE_POINTS * lines + 4, TALLEST_ROW)
 
 
 def write_day(page: Worksheet, row: int, place: int, day: dt.date, style: Format) -> None:
