@@ -40,6 +40,17 @@ def checked(code: int | None, what: str) -> None:
         raise RuntimeError(f"could not write {what} (code {code})")
 
 
+class FormSheet(Worksheet):
+    """A worksheet that takes formulas as they are.
+
+    XlsxWriter looks through each formula for some sixty functions newer than the file format, to put a prefix before
+    them: half the time of writing a form, which uses no such function.
+    """
+
+    def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
+        return formula.removeprefix("=")
+
+
 class SheetWriter:
     """Writes one sheet of a workbook from its plan."""
 
@@ -60,7 +71,7 @@ class SheetWriter:
         self.styles = styles
         self.entries = entries
         self.values = values
-        self.page: Worksheet = book.add_worksheet(sheet.name)
+        self.page: Worksheet = book.add_worksheet(sheet.name, worksheet_class=FormSheet)
 
     def write(self, footer: str) -> Worksheet:
         """Write everything on the sheet and return it."""

@@ -83,6 +83,7 @@ class Styles:
         self.book = book
         self.shape = shape
         self._made: dict[tuple[tuple[str, Any], ...], Format] = {}
+        self._highlights: dict[str, Format] = {}
 
     def format(self, **properties: Any) -> Format:
         """The format with those properties in the sheet's typeface."""
@@ -120,6 +121,11 @@ class Styles:
 
     def highlight(self, mark: str) -> Format:
         """The conditional format of a mark: text colour, fill and weight; the typeface stays the cell's."""
+        if mark not in self._highlights:
+            self._highlights[mark] = self._new_highlight(mark)
+        return self._highlights[mark]
+
+    def _new_highlight(self, mark: str) -> Format:
         text, fill = TEXT_ON_FILL[mark]
         properties: dict[str, Any] = {"font_color": text, "bold": mark == OUT_OF_LIMITS}
         if fill != WHITE:
