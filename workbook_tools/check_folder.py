@@ -10,18 +10,20 @@ import json
 import signal
 from collections import Counter, deque
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
+from concurrent.futures import BrokenExecutor
 from contextlib import closing
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from workbook_tools.check import Checked, check_workbook, is_checked_copy, unchanged_since_check
 from workbook_tools.errors import BadRequest, EngineCheckError, NotOurWorkbook
 from workbook_tools.job_files import files_below
 from workbook_tools.specs_book import SpecsBook, read_specs
+
+if TYPE_CHECKING:
+    from concurrent.futures import Future, ProcessPoolExecutor
 
 #: Fewer files than this are checked sooner than other processes have started.
 WORTH_PROCESSES = 4
@@ -221,12 +223,12 @@ def _in_processes(files: Sequence[FileToCheck], work: Work, jobs: int) -> Iterat
     left = deque(files)
     while left:
         try:
-            with ProcessPoolExecutor(jobs, initializer=_leave_interrupts_to_the_parent) as pool:
+            with _pool(jobs) as pool:
                 with closing(_ahead(pool, tuple(left), work, jobs * AHEAD)) as outcomes:
                     for outcome in outcomes:
                         left.popleft()
                         yield outcome
-        except BrokenProcessPool:
+        except BrokenExecutor:
             yield _alone(left.popleft(), work)
 
 
@@ -244,14 +246,20 @@ def _ahead(
 
 def _alone(file: FileToCheck, work: Work) -> Outcome:
     try:
-        with ProcessPoolExecutor(1, initializer=_leave_interrupts_to_the_parent) as pool:
+        with _pool(1) as pool:
             return pool.submit(work, file).result()
-    except BrokenProcessPool:
+    except BrokenExecutor:
         return Outcome(
             file.path,
             "unusable",
             f"{file.path} could not be checked: the process that read it ended (out of memory?).",
         )
+
+
+def _pool(jobs: int) -> ProcessPoolExecutor:
+    from concurrent.futures import ProcessPoolExecutor  # what it loads would delay the check of one file
+
+    return ProcessPoolExecutor(jobs, initializer=_leave_interrupts_to_the_parent)
 
 
 def _leave_interrupts_to_the_parent() -> None:

@@ -46,7 +46,9 @@ def is_replaced(cell: FoundCell, form: FilledForm) -> bool:
     result = cell.form.item
     assert isinstance(result, Result)
     expected = whole.formula_of(result, form.shape, cell.form.number)
-    return cell.formula is None or plain_formula(cell.formula) != plain_formula(expected)
+    if cell.formula is None or cell.formula.lstrip("=") == expected.lstrip("="):
+        return cell.formula is None  # as it was written: most cells of most workbooks
+    return plain_formula(cell.formula) != plain_formula(expected)
 
 
 def plain_formula(formula: str) -> str:
