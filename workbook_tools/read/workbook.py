@@ -14,6 +14,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 from openpyxl import load_workbook
@@ -256,7 +257,7 @@ class _Finder:
 
     def __init__(self, book: _Book, shape: Shape) -> None:
         self.book = book
-        self.places = layout(shape).cells
+        self.shape = shape
         self.titles = self._titles(shape)
         self.renamed = {form: title for form, title in self.titles.items() if form != title}
         self.labels: dict[str, dict[str, list[int]]] = {}
@@ -268,10 +269,15 @@ class _Finder:
             if name in self.book.references:
                 votes.setdefault(cell.sheet.name, Counter())[self.book.references[name][0]] += 1
         titles = {form: count.most_common(1)[0][0] for form, count in votes.items()}
-        for place in self.places.values():
-            if place.sheet not in titles and place.sheet in self.book.titles:
-                titles[place.sheet] = place.sheet
+        for cell in whole.cells(shape).values():
+            if cell.sheet.name not in titles and cell.sheet.name in self.book.titles:
+                titles[cell.sheet.name] = cell.sheet.name
         return titles
+
+    @cached_property
+    def places(self) -> Mapping[str, Place]:
+        """Where the layout puts each cell: worked out only where a name is lost."""
+        return layout(self.shape).cells
 
     def find(self, cell: whole.Cell) -> FoundCell | None:
         """The cell in the workbook, None where neither name nor label leads to it."""
