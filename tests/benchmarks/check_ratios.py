@@ -12,6 +12,7 @@ import sys
 import tempfile
 import time
 import warnings
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
@@ -19,8 +20,6 @@ import xlsxwriter
 from openpyxl import load_workbook
 
 from workbook_tools import check_workbook, fill_workbook, new_workbook
-from workbook_tools.form import whole
-from workbook_tools.generate.workbook import shape_for
 
 ROUNDS = 7
 READINGS = {
@@ -59,6 +58,13 @@ def load_and_save(path: Path, out: Path) -> None:
         load_workbook(path).save(out)
 
 
+def cells_in(path: Path) -> int:
+    """How many cells a workbook's sheets hold: entries, results, labels, and the rest of their boxes."""
+    with zipfile.ZipFile(path) as book:
+        sheets = [name for name in book.namelist() if name.startswith("xl/worksheets/sheet")]
+        return sum(book.read(name).count(b"<c ") for name in sheets)
+
+
 def plain_cells(out: Path, count: int) -> None:
     """As many plain cells as a form has, written by XlsxWriter."""
     book = xlsxwriter.Workbook(out)
@@ -80,7 +86,7 @@ def main() -> None:
         form, filled, copy = folder / "form.xlsx", folder / "filled.xlsx", folder / "copy.xlsx"
         new_workbook(form)
         fill_workbook(form, READINGS, filled)
-        cells = len(whole.cells(shape_for(4, None, "us")))
+        cells = cells_in(form)
         rows = {
             "check against openpyxl loading and saving the same file": ratio(
                 lambda: check_workbook(filled, out_dir=folder / "out"), lambda: load_and_save(filled, copy)

@@ -49,8 +49,8 @@ def as_plain(frame: pd.DataFrame) -> pd.DataFrame:
             plain[name] = [f"{int(cents) // 100}.{int(cents) % 100:02d}" if cents >= 0 else _negative(int(cents)) for cents in plain[name]]
             plain = plain.rename(columns={name: name.removesuffix("_cents")})
     for name in plain.columns:
-        if name not in {amount.removesuffix("_cents") for amount in AMOUNTS} and plain[name].dtype == object:
-            plain[name] = plain[name].map(harmless)
+        if name not in {amount.removesuffix("_cents") for amount in AMOUNTS}:
+            plain[name] = [harmless(value) for value in plain[name]]
     return plain
 
 

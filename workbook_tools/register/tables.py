@@ -9,12 +9,14 @@ from __future__ import annotations
 import datetime as dt
 import math
 import os
+import string
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from xlsxwriter.format import Format
+from xlsxwriter.url import Url
 from xlsxwriter.utility import xl_col_to_name
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
@@ -28,6 +30,7 @@ TITLE_ROW, PURPOSE_ROW, SUMS_ROW, HEADS_ROW = range(4)
 FIRST_ROW = HEADS_ROW + 1
 #: More links than this a spreadsheet program takes for damage; the rest are written as texts.
 MOST_LINKS = 60_000
+SAFE_IN_A_WAY = frozenset(string.ascii_letters + string.digits + "/-_.~!$&'()*+,;=@")
 FIRST_DAY = dt.date(1900, 3, 1)
 LONGEST_SHOWN = 900
 LINE_POINTS, TALLEST_ROW = 13.0, 400.0
@@ -47,6 +50,21 @@ class Cells:
     rows: Sequence[Mapping[str, Any]]
     summed: bool = False
     frozen_columns: int = 1
+
+
+class FileLink(Url):
+    """A link to a file by its way from the workbook, with slashes, as an address: the library makes them backslashes,
+    which lead nowhere but on one system, and takes what is after `#` for a place inside the file.
+    """
+
+    def __init__(self, way: str) -> None:
+        # Letters beyond ASCII stay: a spreadsheet program does not undo their escapes in a file's name.
+        self._way = "".join(c if c in SAFE_IN_A_WAY or ord(c) > 127 else f"%{ord(c):02X}" for c in way)
+        super().__init__("external:file")
+        self._text = way
+
+    def _target(self) -> str:
+        return self._way
 
 
 class TableWriter:
@@ -157,13 +175,13 @@ class TableWriter:
         self, page: Worksheet, row: int, place: int, values: Mapping[str, Any], target: str, style: Format
     ) -> None:
         self._links += 1
-        if target.startswith("internal:"):
+        if target == values.get("history"):
             checked(page.write_url(row, place, target, style, "history"), "link")
             return
         words = target.rpartition("/")[2]
-        address = f"external:{self._base}{target}".replace("%", "%25").replace("#", "%23")
-        linked = self._links <= MOST_LINKS and self._base is not None and not values.get("elsewhere")
-        if not linked or page.write_url(row, place, address, style, words, _shown(target, 200)) != 0:
+        address = FileLink(f"{self._base}{target}")
+        linked = self._links <= MOST_LINKS and len(address._target()) <= Url.MAX_URL_LEN and not values.get("elsewhere")
+        if not linked or page.write_url(row, place, address, style, words) != 0:
             page.write_string(row, place, words, self._format(Column("", "", "text"), values))
 
     def _sums(self, page: Worksheet, cells: Cells, last: int) -> None:
