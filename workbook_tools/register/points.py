@@ -85,10 +85,10 @@ def open_points(
 def duplicate_numbers(jobs: pd.DataFrame) -> Iterator[Point]:
     """Job numbers that stand on different jobs; both are counted, so the bookkeeper must know."""
     numbered = jobs[jobs["job_number"] != ""]
-    same = numbered.groupby(["shop", numbered["job_number"].str.strip().str.casefold()], sort=True)
-    for _, group in same:
-        if len(group) < 2:
-            continue
+    numbered = numbered.assign(_number=numbered["job_number"].str.strip().str.casefold())
+    # Set apart first: going through thousands of groups of one is what a register's time would go into.
+    several = numbered[numbered.duplicated(["shop", "_number"], keep=False)]
+    for _, group in several.groupby(["shop", "_number"], sort=True):
         paths = list(group["path"])
         for row in group.itertuples(index=False):
             others = _listed([path for path in paths if path != row.path])
@@ -105,7 +105,10 @@ def same_files(jobs: pd.DataFrame, every_content: pd.DataFrame, files: pd.DataFr
     A workbook and its checked copy are no point: that is how `check --out-dir` leaves them.
     """
     by_content = files[files["status"] == JOB].groupby(["shop", "sha256"])["path"].apply(list).to_dict()
-    digests = every_content.groupby(["shop", "typed_digest"])
+    held_often = [len(by_content[row.shop, row.sha256]) > 1 for row in every_content.itertuples(index=False)]
+    several_files = pd.Series(held_often, index=every_content.index, dtype=bool)
+    doubtful = every_content[every_content.duplicated(["shop", "typed_digest"], keep=False) | several_files]
+    digests = doubtful.groupby(["shop", "typed_digest"])
     shown = {(row.shop, row.typed_digest): row for row in jobs.itertuples(index=False)}
     for key, group in digests:
         checked = group[group["is_checked"]]
