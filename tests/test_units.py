@@ -19,6 +19,7 @@ NIST_SP_811 = [
     ("kg/cm²", "Pa", 9.80665e4),
     ("inH2O", "Pa", 2.490889e2),
     ("in", "mm", 25.4),
+    ("thou", "mm", 0.0254),
     ("ft", "m", 0.3048),
     ("mi", "km", 1.609344),
     ("lb", "kg", 0.45359237),
@@ -33,7 +34,7 @@ PINT_NAMES = {
     "Pa": "pascal", "hPa": "hectopascal", "kPa": "kilopascal", "MPa": "megapascal", "bar": "bar",
     "psi": "psi", "kg/cm²": "kilogram_force/centimeter**2", "inHg": "inch_Hg",
     "mmHg": "millimeter_Hg", "cmHg": "centimeter_Hg", "in": "inch",
-    "mm": "millimeter", "cm": "centimeter", "ft": "foot", "m": "meter", "km": "kilometer", "mi": "mile",
+    "thou": "thou", "mm": "millimeter", "cm": "centimeter", "ft": "foot", "m": "meter", "km": "kilometer", "mi": "mile",
     "°C": "degC", "°F": "degF", "L": "liter", "cm³": "centimeter**3", "in³": "inch**3", "US pt": "pint",
     "US qt": "quart", "US fl oz": "fluid_ounce", "L/min": "liter/minute", "US pt/min": "pint/minute",
     "kg": "kilogram", "lb": "pound", "m/s": "meter/second", "km/h": "kilometer/hour", "mph": "mile/hour",
@@ -62,6 +63,7 @@ TYPED = [
 SHORTHAND = [
     ('"', "inHg", "inHg"), ("in", "kPa", "inHg"), ('"', "mm", "in"), ("lbs", "psi", "psi"),
     ("lb", "kPa", "psi"), ("kg", "kPa", "kg/cm²"), ("kg", "lb", "kg"), ("#", "lb", "lb"),
+    ("thou", "in", "thou"), ("mils", "mm", "thou"), ("thousandths", "mm", "thou"),
     ("#", "kPa", "psi"), ("mm", "inHg", "mmHg"), ("mm", "in", "mm"), ("°", "°F", "°F"), ("°", "°C", "°C"),
     ("°", "° BTDC", "°"), ("pt", "US pt/min", "US pt/min"), ("pt", "US pt", "US pt"),
     ("L", "US pt/min", "L/min"), ("psi", "lb", "psi"), ("bar", "psi", "bar"),
@@ -139,6 +141,12 @@ def test_units_are_found_as_people_type_them(text: str, symbol: str) -> None:
 def test_shorthand_is_read_as_of_the_quantity_asked_for(text: str, asked_for: str, symbol: str) -> None:
     """Marks such as an inch sign mean the unit of the cell's own quantity."""
     assert find_unit(text, asked_for) == unit(symbol)
+
+
+@pytest.mark.parametrize("asked_for", ["mi", "km", "ft", "m"])
+def test_a_thousandth_is_no_distance(asked_for: str) -> None:
+    """`80 thou` miles are thousands, and a mil is ten kilometres in the north: neither is read as a length."""
+    assert find_unit("thou", asked_for) is find_unit("mil", asked_for) is None
 
 
 @given(symbol=st.sampled_from(sorted(UNITS)))

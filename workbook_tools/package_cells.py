@@ -8,6 +8,7 @@ from lxml import etree
 
 from workbook_tools.package import OFFICE_RELS, Package, q
 
+ESCAPED = re.compile("_x([0-9A-Fa-f]{4})_")
 REFERENCE = re.compile(r"^=?'?((?:[^'!]|'')+)'?!\$?([A-Z]{1,3})\$?([0-9]{1,7})$")
 
 
@@ -15,6 +16,38 @@ def split_reference(text: str | None) -> tuple[str, str] | None:
     """Sheet title and address of a reference to one cell (`'Fuel and air'!$B$7`), None for anything else."""
     match = REFERENCE.match(text or "")
     return (match.group(1).replace("''", "'"), match.group(2) + match.group(3)) if match else None
+
+
+def text_of(item: etree._Element) -> str:
+    """The text of a string item, its formatted runs joined; phonetic hints are no part of it."""
+    pieces = item.findall(q("t")) + item.findall(f"{q('r')}/{q('t')}")
+    return unescaped("".join(piece.text or "" for piece in pieces))
+
+
+def unescaped(text: str) -> str:
+    """Text with the file format's escapes undone: `_x000D_` is the end of a line, `_x005F_` an underscore.
+
+    Characters that no sheet can show (control characters, halves of a pair) stay written out: they would be lost in
+    the store, and a terminal would obey them.
+    """
+    return ESCAPED.sub(_character, text).replace("\r\n", "\n").replace("\r", "\n")
+
+
+def escaped(text: str) -> str:
+    """Text as the file format holds it: what would read as an escape, and what XML can't hold, is written out."""
+    literal = ESCAPED.sub(lambda match: f"_x005F{match[0]}", text.replace("\r\n", "\n").replace("\r", "\n"))
+    return "".join(each if _can_be_shown(each) else f"_x{ord(each):04X}_" for each in literal)
+
+
+def _character(match: re.Match[str]) -> str:
+    character = chr(int(match[1], 16))
+    return character if character == "\r" or _can_be_shown(character) else match[0]
+
+
+def _can_be_shown(character: str) -> bool:
+    """Whether XML 1.0 can hold the character (section 2.2); a carriage return is only another end of a line."""
+    code = ord(character)
+    return character in "\t\n" or (code >= 32 and not 0xD800 <= code <= 0xDFFF and code not in (0xFFFE, 0xFFFF))
 
 
 class SheetCells:
@@ -55,7 +88,8 @@ class SheetCells:
             return None
         kind = cell.get("t", "n")
         if kind == "inlineStr":
-            return "".join(text.text or "" for text in cell.iter(q("t")))
+            item = cell.find(q("is"))
+            return "" if item is None else text_of(item)
         text = cell.findtext(q("v"))
         if text is None:
             return "" if kind == "str" else None
@@ -63,11 +97,11 @@ class SheetCells:
             return float(text) if text else None
         if kind == "b":
             return text.strip() in ("1", "true")
-        return self._shared(int(text)) if kind == "s" else text
+        return self._shared(int(text)) if kind == "s" else unescaped(text)
 
     def _shared(self, number: int) -> str:
         if self._strings is None:
             part = self.package.first_related(self.package.workbook, "sharedStrings")
             items = self.package.xml(part).iter(q("si")) if part else ()
-            self._strings = ["".join(text.text or "" for text in item.iter(q("t"))) for item in items]
+            self._strings = [text_of(item) for item in items]
         return self._strings[number]

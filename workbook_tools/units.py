@@ -50,6 +50,7 @@ _TABLE: dict[str, tuple[tuple[str, float, str], ...]] = {
     ),
     "length": (
         ("in", _INCH, '" inch inches ins'),
+        ("thou", _INCH / 1000, "thous thousandth thousandths"),
         ("mm", 1e-3, "millimetre millimetres millimeter millimeters"),
         ("cm", 1e-2, "centimetre centimetres centimeter centimeters"),
         ("ft", 12 * _INCH, "' foot feet"),
@@ -119,6 +120,9 @@ _SHORTHAND: dict[str, dict[str, str]] = {
     "mass": {"lb": "#"},
     "volume flow": {"US pt/min": "pt pts pint pints", "L/min": "l litre litres liter liters"},
 }
+# A thousandth is one of an inch where a gap or a bore is asked for; over a road it is thousands, and a mil is ten km.
+_THOUSANDTHS = frozenset("thou thous thousandth thousandths mil mils".split())
+_ASKED_IN_THOUSANDTHS = ("in", "mm")
 
 _TYPOGRAPHY = str.maketrans({"²": "2", "³": "3", "º": "°", "˚": "°", "″": '"', "”": '"', "“": '"', "’": "'",
                              "′": "'", ".": "", " ": "", "\u00a0": "", "\u202f": "", "\t": ""})
@@ -167,6 +171,8 @@ def find_unit(text: str, asked_for: str = "") -> Unit | None:
     if wanted is not None:
         if plain == "°" and wanted.quantity == "temperature":
             return wanted
+        if plain in _THOUSANDTHS:
+            return UNITS["thou"] if asked_for in _ASKED_IN_THOUSANDTHS else None
         for symbol, shorthand in _SHORTHAND.get(wanted.quantity, {}).items():
             if plain in shorthand.split():
                 return UNITS[symbol]

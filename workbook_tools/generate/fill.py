@@ -22,6 +22,7 @@ from workbook_tools.form.model import Field, Result, Value
 from workbook_tools.form.ranges import is_numeric_choice
 from workbook_tools.generate.named_cells import NamedCells, open_cells
 from workbook_tools.package import q
+from workbook_tools.package_cells import escaped
 from workbook_tools.safe_write import replace_file
 
 DAY_ZERO = dt.date(1899, 12, 30)
@@ -127,18 +128,8 @@ def write_value(cell: etree._Element, value: Filling) -> None:
         raise BadRequest(f"A cell holds {LONGEST_TEXT} characters; this text has {len(value)}.")
     cell.set("t", "inlineStr")
     text = etree.SubElement(etree.SubElement(cell, q("is")), q("t"))
-    text.text = _xml_safe(value)
+    text.text = escaped(value)
     text.set("{http://www.w3.org/XML/1998/namespace}space", "preserve")
-
-
-def _xml_safe(text: str) -> str:
-    """Text without the control characters that XML can't hold."""
-    return "".join(
-        c
-        for c in text
-        if c in "\t\n\r"
-        or (ord(c) >= 32 and not 0xD800 <= ord(c) <= 0xDFFF and ord(c) not in (0xFFFE, 0xFFFF))
-    )
 
 
 def _store_results(cells: NamedCells) -> None:

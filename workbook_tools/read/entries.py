@@ -38,6 +38,12 @@ _CURRENCY_LAST = re.compile(r"(?P<amount>.*[\d.,-])\s*(?P<currency>[^\d\s.,-]+\.
 _WHOLE_AMOUNT = re.compile(r"(\d)[.,]-{1,2}(?!\d)")
 _WHOLE_OR_THOUSANDS = re.compile(r"[-+]?[1-9]\d{0,2}\.\d{3}(?!\d)")
 _RATIO_TO_ONE = re.compile(r"\s*(?::|to)\s*1(?:[.,]0+)?", re.IGNORECASE)
+_COLUMNS = ("inHg", "mmHg", "cmHg")
+_NAMES_MERCURY = re.compile("hg|mercury|torr", re.IGNORECASE)
+_NAMES_US = re.compile(r"u\.?\s*s", re.IGNORECASE)
+_IN_WORDS = {"in": "inches", "m": "metres", "h": "hours", "s": "seconds", "°": "degrees"}
+"""Units whose symbols can't be told from other words or marks in a sentence."""
+_PARTS_OF_CURRENCY = "¢\uffe0₥₰৻"
 _TOP_DEAD_CENTRE = frozenset({"tdc", "attdc", "0tdc"})
 _ERROR_PROBLEM = "the cell holds the spreadsheet error"
 
@@ -174,6 +180,8 @@ def read_money(raw: object) -> Entry:
     if early:
         return early
     bare = _without_currency(text)
+    if bare.startswith("-,"):
+        return Entry(None, problem=f"{shown(text)} could be less than nothing, or a price of no whole units")
     taken = take_number(_WHOLE_AMOUNT.sub(r"\1", bare), MONEY)
     if taken.value is None or taken.rest or "/" in bare or abs(taken.value) > LARGEST_NUMBER:
         return Entry(None, problem=taken.problem or f"{shown(text)} is not an amount of money")
@@ -226,11 +234,19 @@ def _unit_problem(typed: Unit | None, rest: str, unit: str, text: str, value: fl
     if unit == "":
         return f"{shown(text)} has a unit, and the cell takes a plain number"
     if not same_quantity(typed.symbol, unit):
-        return f"{shown(text)} is in {typed.symbol}, and the cell asks for {unit}"
+        return f"{shown(text)} is in {_unit_words(typed.symbol)}, and the cell asks for {_unit_words(unit)}"
+    if unit == "psi" and typed.symbol in _COLUMNS and not _NAMES_MERCURY.search(rest):
+        return f"{shown(text)} does not say whether mercury or water stood so high"
+    if typed.symbol.startswith("US ") and not unit.startswith("US ") and not _NAMES_US.match(rest):
+        return f"{shown(text)} does not say whether the measure is US or imperial"
     if typed.symbol == "° ATDC" and value < 0:
         return f"{shown(text)} is negative and after top dead centre, which leaves the side open"
     # What is doubtful in the typed unit (`1.150 kPa`) may be plain in the cell's.
     return take_number(text, typed.symbol).problem
+
+
+def _unit_words(symbol: str) -> str:
+    return _IN_WORDS.get(symbol, symbol)
 
 
 def _date_entry(found: datetime.date | str, *, held_as_text: bool = False) -> Entry:
@@ -274,7 +290,7 @@ def _without_currency(text: str) -> str:
 
 
 def _is_currency(text: str) -> bool:
-    sign = len(text) == 1 and unicodedata.category(text) == "Sc"
+    sign = len(text) == 1 and unicodedata.category(text) == "Sc" and text not in _PARTS_OF_CURRENCY
     return sign or text.casefold().rstrip(".") in _CURRENCY_WORDS
 
 

@@ -19,8 +19,11 @@ BLANK_WORDS = frozenset({"", "-", "--", "---", "\u2014", "\u2014\u2014", "n/a", 
 MONEY = "money"
 """Stands where a unit is asked for, when the number is an amount of money."""
 
-UNITS_OF_THOUSANDS = frozenset({"rpm", "mi", "km", "ppm", "ft", "m", "lb", "kg", "cm³", "in³", MONEY})
+UNITS_OF_THOUSANDS = frozenset({"rpm", "mi", "km", "ppm", "ft", "m", "lb", "kg", "cm³", "in³", "hPa", "Pa", "mV", MONEY})
 """Units whose readings run into thousands and are not taken to a thousandth: `1.450` is doubtful there."""
+
+UNITS_OF_LONG_NUMBERS = frozenset({"mi", "km", MONEY})
+"""Units whose readings have six digits: `140 150` is one number there, and two elsewhere."""
 
 UNITS_OF_FRACTIONS = frozenset({"", "in", "US pt", "US pt/min", "h"})
 """Units measured in halves, quarters and eighths: `3/4` is a fraction there, and "3 to 4" elsewhere."""
@@ -45,6 +48,8 @@ _SAME_SIGN = str.maketrans(
         "\u2215": "/",
     }
 )
+_TURNING = "\u00ad\u202d\u202e"
+"""A break that may be seen or not, and orders to show what follows backwards: 145 may be seen as 541."""
 _LINE_BREAKS = "\n\r\v\f\x1c\x1d\x1e\x85\u2028\u2029"
 
 _HEDGE = re.compile(
@@ -53,7 +58,7 @@ _HEDGE = re.compile(
 )
 _HEDGE_BEHIND = re.compile(r"(?<=[\d\s])(?:approximately|approx|circa|ca|about)\.?$", re.IGNORECASE)
 _LIMIT = re.compile(r"(?:[<>≤≥±]|(?:over|under|above|below|max|min|more than|less than)\b)", re.IGNORECASE)
-_SIGN = re.compile(r"([-+])\s*(?=[.,\d])")
+_SIGN = re.compile(r"([-+]) *(?=[.,\d])")
 _FRACTION = re.compile(r"(?:(?P<whole>\d+)(?: ?- ?| {1,2}))?(?P<top>\d+)/(?P<bottom>\d+)(?![\d/]|[.,]\d)")
 _NUMBER = re.compile(
     r"(?P<whole>\d{1,3}(?P<groups>(?P<mark>[ ',.])\d{3}(?:(?P=mark)\d{3})*)(?!\d|[eE][-+\d])|\d+|(?=[.,]\d))"
@@ -134,7 +139,7 @@ def _plain_character(character: str) -> str:
         return "\n"
     if character.isspace():
         return " "
-    if category == "Cf" and character != "\u00ad":
+    if category == "Cf" and character not in _TURNING:
         return ""
     return character.translate(_SAME_SIGN)
 
@@ -206,9 +211,16 @@ def _doubt_of_marks(match: re.Match[str], unit: str) -> str | None:
         return "begins with a zero and is grouped like thousands"
     if single and (mark == "," or (mark == "." and _runs_into_thousands(unit, first))):
         return f"could be {first}{others[0]} or {first}.{others[0]}"
-    if mark == " " and len(first) == 3 and unit not in UNITS_OF_THOUSANDS:
+    if mark == " " and not _is_grouped_by_spaces(unit, first):
         return "could be one number or two"
     return None
+
+
+def _is_grouped_by_spaces(unit: str, thousands: str) -> bool:
+    """Whether a space before three digits parts thousands there, and not two readings: `85 180` may be °F twice."""
+    if unit in UNITS_OF_LONG_NUMBERS:
+        return True
+    return len(thousands) < 3 and _runs_into_thousands(unit, thousands)
 
 
 def _runs_into_thousands(unit: str, thousands: str) -> bool:

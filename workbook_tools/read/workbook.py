@@ -128,12 +128,23 @@ class _Book:
                 self._contents[title] = {
                     cell.coordinate: _Formula(_formula_text(cell.value))
                     if cell.data_type == "f"
-                    else cell.value
+                    else self._text(title, cell.coordinate, cell.value)
                     for row in rows
                     for cell in row
                     if cell.value is not None
                 }
         return self._contents[title]
+
+    def _text(self, title: str, address: str, value: object) -> object:
+        """A text whose escapes openpyxl leaves as they are, or half undone, as it was typed; other values as they are."""
+        if isinstance(value, str) and (self._has_escapes or "_x" in value or "\r" in value):
+            return self.sheets.stored(title, address)
+        return value
+
+    @cached_property
+    def _has_escapes(self) -> bool:
+        part = self.package.first_related(self.package.workbook, "sharedStrings")
+        return part is not None and b"x005F_" in self.package.bytes_of(part)
 
     def stored(self, title: str, address: str) -> object:
         """The stored result of a formula."""

@@ -16,13 +16,13 @@ from lxml import etree
 from workbook_tools.diagnose.model import Discrepancy, Finding
 from workbook_tools.errors import UnusableFile
 from workbook_tools.package import Package, q
+from workbook_tools.package_cells import text_of, unescaped
 from workbook_tools.package_intake import read_file
 from workbook_tools.report.package_index import marked_tab
 
 ANSWER_LABEL = "Answer"
 SHEET_NAME = "Findings"
 KEY = re.compile(r"(?:finding|discrepancy):[^:\s]+(?::[^:\s]*)?(?:#\d+)?")
-_ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
 
 
 def finding_keys(findings: Iterable[Finding]) -> list[str]:
@@ -95,7 +95,7 @@ def _answers(book: Package, part: str) -> dict[str, str]:
 
 def _shared_strings(book: Package) -> list[str]:
     part = book.first_related(book.workbook, "sharedStrings")
-    return [] if part is None else [_plain_text(item) for item in book.xml(part).iterchildren(q("si"))]
+    return [] if part is None else [text_of(item) for item in book.xml(part).iterchildren(q("si"))]
 
 
 def _text(cell: etree._Element, strings: list[str]) -> str:
@@ -105,22 +105,12 @@ def _text(cell: etree._Element, strings: list[str]) -> str:
         return f"={formula}"
     if kind == "inlineStr":
         inline = cell.find(q("is"))
-        return "" if inline is None else _plain_text(inline)
+        return "" if inline is None else text_of(inline)
     if not value:
         return ""
     if kind == "s":
         return strings[int(value)]
     if kind == "b":
         return "TRUE" if value == "1" else "FALSE"
-    return f"{float(value):.15g}" if kind == "n" else _unescaped(value)
+    return f"{float(value):.15g}" if kind == "n" else unescaped(value)
 
-
-def _plain_text(item: etree._Element) -> str:
-    """The text of a string item, its formatted runs joined; phonetic hints are no part of it."""
-    pieces = item.findall(q("t")) + item.findall(f"{q('r')}/{q('t')}")
-    return _unescaped("".join(piece.text or "" for piece in pieces))
-
-
-def _unescaped(text: str) -> str:
-    """Text with the file format's escapes undone (`_x000D_` is a carriage return)."""
-    return _ESCAPED.sub(lambda match: chr(int(match[1], 16)), text).replace("\r\n", "\n").replace("\r", "\n")
