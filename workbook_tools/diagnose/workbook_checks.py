@@ -65,12 +65,32 @@ def plain_formula(formula: str) -> str:
 
 def formulas_replaced(cells: list[FoundCell], form: FilledForm) -> list[Discrepancy]:
     """One discrepancy a cell; where a program or an old form changed a great many, one for all."""
+    if form.form_version < whole.FORM_VERSION:
+        then = [cell for cell in cells if cell.formula]
+        cells = [cell for cell in cells if not cell.formula]
+        return of_earlier_version(then, form) + [formula_replaced(cell, form) for cell in cells]
     if len(cells) <= REPLACED_AT_MOST:
         return [formula_replaced(cell, form) for cell in cells]
     first = cells[0]
     message = (
         f"{len(cells)} computed cells, {first.where} the first, no longer hold their formulas. What they show was not used; all was "
         "recomputed here. Copy the readings into a new form."
+    )
+    return [
+        Discrepancy(
+            "formula_replaced", first.form.name, first.where, f"{len(cells)} cells", listed(cells), message
+        )
+    ]
+
+
+def of_earlier_version(cells: list[FoundCell], form: FilledForm) -> list[Discrepancy]:
+    """One discrepancy for all cells of an older form that today's form calculates otherwise."""
+    if not cells:
+        return []
+    first = cells[0]
+    message = (
+        f"This form is of version {form.form_version}, today's is {whole.FORM_VERSION}, and calculates some results otherwise "
+        f"({listed(cells)}). All was recomputed here; make a new form for the next job."
     )
     return [
         Discrepancy(
@@ -172,7 +192,10 @@ def changed_layout(form: FilledForm) -> list[Discrepancy]:
         found += [name_lost(cell) for cell in by_label]
     if form.lost:
         names = listed(form.lost)
-        message = f"{len(form.lost)} cells of the form can't be found ({names}): they count as not taken. Copy the readings into a new form."
+        remedy = "Copy the readings into a new form."
+        if form.form_version < whole.FORM_VERSION:
+            remedy = f"The form is of version {form.form_version}, before they came; make a new form for the next job."
+        message = f"{len(form.lost)} cells of the form can't be found ({names}): they count as not taken. {remedy}"
         found.append(Discrepancy("layout_changed", form.lost[0], "", "not found", names, message))
     for name, now, made_for in form.changed_identity:
         where = form.where(name)

@@ -1,0 +1,94 @@
+"""A form's formulas and names belong to its version: filled forms are held against today's, so a change is a new version.
+
+python -m tests.test_form_version     note the formulas of a new version in tests/golden/form_versions.txt
+"""
+
+from __future__ import annotations
+
+import hashlib
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from tests.support.filled import filled
+from tests.test_layout import SHAPES
+from workbook_tools.diagnose.diagnosis import diagnose
+from workbook_tools.form import whole
+from workbook_tools.form.model import Result
+
+GOLDEN = Path(__file__).with_name("golden") / "form_versions.txt"
+
+
+def digest() -> str:
+    """Digest of every named cell of the form, and of its formula where it is computed."""
+    summed = hashlib.sha256()
+    for shape in SHAPES:
+        for name, cell in sorted(whole.cells(shape).items()):
+            formula = ""
+            if isinstance(cell.item, Result):
+                formula = whole.formula_of(cell.item, shape, cell.number)
+            summed.update(f"{name}\t{formula}\n".encode())
+    return summed.hexdigest()
+
+
+def noted() -> dict[int, str]:
+    """The digest that each version was noted with."""
+    lines = (line.split() for line in GOLDEN.read_text(encoding="ascii").splitlines())
+    return {int(version): each for version, each in lines}
+
+
+def note() -> None:
+    """Add today's version to the golden file. Ends the program where that version was noted with other formulas."""
+    known = noted() if GOLDEN.exists() else {}
+    if known.setdefault(whole.FORM_VERSION, digest()) != digest():
+        sys.exit(f"Version {whole.FORM_VERSION} was noted with other formulas or names: raise FORM_VERSION in form/whole.py.")
+    GOLDEN.write_text("".join(f"{version} {each}\n" for version, each in sorted(known.items())), encoding="ascii")
+
+
+def test_changed_formulas_or_names_are_a_new_version() -> None:
+    """The form's names and formulas are those that its version was noted with."""
+    assert noted().get(whole.FORM_VERSION) == digest(), (
+        "Formulas or names changed: raise FORM_VERSION in form/whole.py, then run python -m tests.test_form_version."
+    )
+
+
+def test_digest_sees_a_changed_formula(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A formula that differs in one character gives another digest."""
+    before, real = digest(), whole.formula_of
+    monkeypatch.setattr(
+        whole, "formula_of", lambda item, shape, number: real(item, shape, number) + (" " if item.name == "labour_total" else "")
+    )
+    assert digest() != before
+
+
+def of_version(version: int, **readings: object) -> list[tuple[str, str]]:
+    """Kind and message of what is said of the workbook itself, for a form whose highest compression is calculated otherwise."""
+    form = filled(compression_dry=[140, 142, 139, 141], **readings)
+    cells = dict(form.cells)
+    name = "compression_highest"
+    cells[name] = replace(cells[name], formula="=LARGE(all_compression_dry,1)")
+    cells["compression_lowest"] = replace(cells["compression_lowest"], formula=None, raw=120)
+    found = diagnose(replace(form, form_version=version, cells=cells)).discrepancies
+    return [(each.field, each.message) for each in found if each.kind == "formula_replaced"]
+
+
+def test_formulas_of_an_earlier_version_are_said_once_and_not_as_tampering(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A form of an earlier version is told so in one sentence; a cell typed over is still told for itself."""
+    monkeypatch.setattr(whole, "FORM_VERSION", 12)
+    (first, said), (second, typed_over) = of_version(11)
+    assert (first, second) == ("compression_highest", "compression_lowest")
+    assert said.startswith("This form is of version 11, today's is 12") and "replaced" not in said
+    assert "its formula was replaced by 120" in typed_over
+
+
+def test_formulas_changed_in_a_form_of_today_are_told_one_by_one() -> None:
+    """In a form of today's version each changed formula is reported as replaced."""
+    found = of_version(whole.FORM_VERSION)
+    assert [field for field, _ in found] == ["compression_highest", "compression_lowest"]
+    assert all("its formula was replaced by" in said for _, said in found)
+
+
+if __name__ == "__main__":
+    note()
