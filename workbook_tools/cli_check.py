@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -15,6 +16,8 @@ if TYPE_CHECKING:
 
 DONE, OPEN, UNUSABLE, INTERRUPTED = 0, 1, 2, 130
 
+#: Control characters but for the end of a line, orders to turn the text around, halves of a pair.
+_COMMANDS = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
 #: Discrepancies printed for one workbook; the sheet holds them all.
 SHOWN_AT_MOST = 12
 #: Workbooks listed in the table of a folder, and characters of a path and of what was found.
@@ -22,8 +25,8 @@ LISTED_AT_MOST, PATH_WIDTH, FOUND_WIDTH = 60, 40, 70
 
 
 def say(text: str) -> None:
-    """Words for people go to standard error."""
-    print(text, file=sys.stderr)
+    """Words for people go to standard error; what would command the terminal is written out."""
+    print(_COMMANDS.sub(lambda match: match[0].encode("unicode_escape").decode(), text), file=sys.stderr)
 
 
 def check_files(

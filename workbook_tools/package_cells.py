@@ -9,6 +9,7 @@ from lxml import etree
 from workbook_tools.package import OFFICE_RELS, Package, q
 
 ESCAPED = re.compile("_x([0-9A-Fa-f]{4})_")
+_READS_AS_ESCAPE = re.compile("_(?=x[0-9A-Fa-f]{4}_)")
 REFERENCE = re.compile(r"^=?'?((?:[^'!]|'')+)'?!\$?([A-Z]{1,3})\$?([0-9]{1,7})$")
 
 
@@ -34,9 +35,14 @@ def unescaped(text: str) -> str:
 
 
 def escaped(text: str) -> str:
-    """Text as the file format holds it: what would read as an escape, and what XML can't hold, is written out."""
-    literal = ESCAPED.sub(lambda match: f"_x005F{match[0]}", text.replace("\r\n", "\n").replace("\r", "\n"))
-    return "".join(each if _can_be_shown(each) else f"_x{ord(each):04X}_" for each in literal)
+    """Text as the file format holds it: `written_out`, and what would be read as an escape told apart from one."""
+    return _READS_AS_ESCAPE.sub("_x005F_", written_out(text))
+
+
+def written_out(text: str) -> str:
+    """Text with one end of a line, and each character that no sheet can show in the form of an escape (`_x001B_`)."""
+    one_end = text.replace("\r\n", "\n").replace("\r", "\n")
+    return "".join(each if _can_be_shown(each) else f"_x{ord(each):04X}_" for each in one_end)
 
 
 def _character(match: re.Match[str]) -> str:

@@ -22,11 +22,14 @@ from workbook_tools.generate.layout import layout
 from workbook_tools.generate.plan import Layout, ListPlace, MetaCell, absolute
 from workbook_tools.generate.sheet_writer import Entry, SheetWriter, checked
 from workbook_tools.generate.styles import FONT, SIZE, Styles
+from workbook_tools.package_cells import written_out
 from workbook_tools.safe_write import replace_file
 
 MOST_CYLINDERS = 16
 LONGEST_CURRENCY = 5
 LONGEST_TEXT = 32_767
+#: A footer holds 255 characters in all, and each & counts twice.
+LONGEST_IN_FOOTER = 60
 TITLE = "Engine check"
 #: The same request gives the same bytes: the day in the file's properties is fixed.
 CREATED = dt.datetime(2000, 1, 1, tzinfo=dt.UTC)
@@ -137,8 +140,8 @@ def _entry(field: Field, name: str, value: object) -> Entry:
     if field.kind == "text":
         text = f"{value:.15g}" if isinstance(value, float) else str(value)
         if len(text) > LONGEST_TEXT:
-            raise BadRequest(f"{name}: a cell holds {LONGEST_TEXT} characters, this text has {len(text)}.")
-        return text
+            raise BadRequest(f"{name}: a cell holds {LONGEST_TEXT} characters, this text has {len(text)}; shorten it.")
+        return written_out(text)
     if isinstance(value, dt.datetime):
         return value.date()
     if isinstance(value, str) and is_numeric_choice(field) and value in field.choices:
@@ -180,7 +183,7 @@ def _as_computed(entry: Entry) -> Value:
 
 def _footer(job_number: str) -> str:
     """Sheet, job number where it is known when the form is made, page; a footer can't show a cell."""
-    shown = job_number.replace("&", "&&")[:60]
+    shown = job_number[:LONGEST_IN_FOOTER].replace("&", "&&")
     middle = f"&CJob {shown}" if shown else ""
     return f"&L&A{middle}&RPage &P of &N"
 

@@ -1,11 +1,13 @@
 """The register as plain tables: CSV files in UTF-8 that a spreadsheet program opens as they are meant.
 
-A text that begins with `=`, `+`, `-`, `@`, a tab or a return would be run as a formula there; it gets an apostrophe
-before it. Programs that read the tables take one leading apostrophe off. Amounts of money have two decimals.
+A text that begins with `=`, `+`, `-`, `@` (wide ones too), a tab or the end of a line would be run as a formula there;
+it gets an apostrophe before it, and so does one that begins with an apostrophe: programs that read the tables take
+one leading apostrophe off, and have the text as it was typed. Amounts of money have two decimals.
 """
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +18,8 @@ from workbook_tools.register.contents import AMOUNTS, Contents
 from workbook_tools.register.engines import History
 from workbook_tools.safe_write import replace_file
 
-STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+#: Spaces and marks that are not seen may come before; spreadsheet programs look past them.
+RUNS_OR_IS_MARKED = re.compile("[\\s\u200b-\u200f\u202a-\u202e\u2060\u2066-\u2069\ufeff]*[=+@\uff1d\uff0b\uff0d\uff20-]|[\t\r\n']")
 #: Columns of the store that say nothing outside it.
 INTERNAL = ["sha256", "typed_digest", "judged_by", "modified_ns", "place", "from_register"]
 
@@ -60,7 +63,7 @@ def _negative(cents: int) -> str:
 
 def harmless(value: Any) -> Any:
     """A text that no spreadsheet program takes for a formula; anything else as it is."""
-    return f"'{value}" if isinstance(value, str) and value.startswith(STARTS_A_FORMULA) else value
+    return f"'{value}" if isinstance(value, str) and RUNS_OR_IS_MARKED.match(value) else value
 
 
 def visits_frame(engines: list[History]) -> pd.DataFrame:

@@ -18,7 +18,7 @@ from workbook_tools.generate.charts import TEXT
 from workbook_tools.generate.sheet_writer import A4, MARGINS, checked
 from workbook_tools.generate.styles import BLACK, BLUE, GREY, LINE, PALE_YELLOW, SMALL, VERMILLION, Styles
 from workbook_tools.register.engines import COMPRESSION, TIMING, VACUUM, History, Slot, Visit
-from workbook_tools.register.tables import write_day
+from workbook_tools.register.tables import shown, write_day
 
 HISTORIES = "Histories"
 LABEL, UNIT, ALL_ALONG, LATELY, FIRST_VISIT = range(5)
@@ -250,7 +250,7 @@ class HistoryWriter:
 
     def _text(self, row: int, place: int, text: str, style: Format) -> None:
         if text:
-            checked(self.page.write_string(row, place, text, style), "a text")
+            checked(self.page.write_string(row, place, shown(text), style), "a text")
         else:
             self.page.write_blank(row, place, None, style)
 

@@ -26,7 +26,7 @@ from workbook_tools.read.entries import Entry
 from workbook_tools.read.filled_form import FilledForm, FoundCell, entry_of, is_number
 from workbook_tools.report.answers import discrepancy_keys, finding_keys
 
-LONGEST_TEXT = 32_000
+LONGEST_TEXT = 32_767
 #: Readings that an engine's history is made of; `after_` of the same counts where it was taken again.
 HISTORY = ("compression_dry", "idle_vacuum_mean", "timing")
 AFTER = {"compression_dry": "after_compression", "idle_vacuum_mean": "after_idle_vacuum_mean", "timing": "after_timing"}

@@ -151,7 +151,7 @@ class TableWriter:
         elif isinstance(value, dt.date):
             write_day(page, row, place, value, style)
         elif isinstance(value, str):
-            checked(page.write_string(row, place, _shown(value), style), column.heading)
+            checked(page.write_string(row, place, shown(value), style), column.heading)
         else:
             page.write_number(row, place, float(value), style)
 
@@ -224,7 +224,7 @@ def row_height(columns: Sequence[Column], row: Mapping[str, Any]) -> float:
         value = row.get(column.source)
         text = str(value.value if isinstance(value, Typed) else value or "")
         if column.kind in ("wrapped", "own") and text:
-            broken = _shown(text).split("\n")
+            broken = shown(text).split("\n")
             lines = max(lines, sum(math.ceil(max(len(part), 1) / (column.width * LETTERS_A_WIDTH)) for part in broken))
     return min(LINE_POINTS * lines + 4, TALLEST_ROW)
 
@@ -237,7 +237,8 @@ def write_day(page: Worksheet, row: int, place: int, day: dt.date, style: Format
         page.write_string(row, place, day.isoformat(), style)
 
 
-def _shown(text: str, longest: int = LONGEST_SHOWN) -> str:
+def shown(text: str, longest: int = LONGEST_SHOWN) -> str:
+    """A text as a table shows it: the beginning of a long one, which stands whole in the workbook and the store."""
     return text if len(text) <= longest else f"{text[: longest - 1].rstrip()}…"
 
 
