@@ -83,6 +83,8 @@ class Styles:
         self.book = book
         self.shape = shape
         self._made: dict[tuple[tuple[str, Any], ...], Format] = {}
+        self._captions: dict[str, Format] = {}
+        self._cells: dict[tuple[str, bool, bool, bool], Format] = {}
         self._highlights: dict[str, Format] = {}
 
     def format(self, **properties: Any) -> Format:
@@ -95,10 +97,20 @@ class Styles:
 
     def caption(self, style: str, **more: Any) -> Format:
         """The format of a text that is no reading."""
-        return self.format(**_CAPTIONS[style], **more)
+        if more:
+            return self.format(**_CAPTIONS[style], **more)
+        if style not in self._captions:
+            self._captions[style] = self.format(**_CAPTIONS[style])
+        return self._captions[style]
 
     def cell(self, item: Item, first: bool = True, last: bool = True, working: bool = False) -> Format:
         """The format of an input or computed cell, or of the rest of its box where it spans columns."""
+        key = (item.name, first, last, working)
+        if key not in self._cells:
+            self._cells[key] = self._new_cell(item, first, last, working)
+        return self._cells[key]
+
+    def _new_cell(self, item: Item, first: bool, last: bool, working: bool) -> Format:
         if working:
             return self.format(
                 font_size=SMALL,
