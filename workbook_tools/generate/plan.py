@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from workbook_tools.form.model import Chart, Item
@@ -151,6 +152,7 @@ class Layout:
     lists: tuple[ListPlace, ...]
 
 
+@lru_cache(maxsize=None)
 def column_letters(column: int) -> str:
     """The letters of a column: 0 is A, 26 is AA."""
     letters = ""
