@@ -22,6 +22,10 @@ SLIPS = [
     ((0.18, "in", 0.005, 0.15), (0.016, 0.020), "gap", ("decimal_doubt", 0.018, None, False)),
     ((0.45, "in", 0.005, 0.15), (0.016, 0.020), "gap", ("unit_doubt", 0.45 / 25.4, "mm", False)),
     ((0.018, "mm", 0.1, 3.8), (0.4, 0.5), "gap", ("unit_doubt", 0.018 * 25.4, "in", False)),
+    # what a spreadsheet makes of 25%, 8.25% and 75%
+    ((0.25, "%", 0, 100), (None, 25), None, ("unit_doubt", 25.0, None, True)),
+    ((0.0825, "%", 0, 40), (None, None), None, ("unit_doubt", 8.25, None, True)),
+    ((0.75, "%", 50, 100), (None, None), None, ("unit_doubt", 75.0, None, False)),
     ((126, "V", 0, 32), (10.8, 14.4), "battery", ("decimal_doubt", 12.6, None, False)),
     ((7500, "rpm", 150, 3000), (None, None), None, ("decimal_doubt", 750.0, None, False)),
     ((29.92, "kPa", 50, 110), (None, None), "barometer", ("unit_doubt", 29.92 * 3.386389, "inHg", False)),

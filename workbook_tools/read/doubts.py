@@ -73,6 +73,10 @@ _OTHER_UNITS: dict[str, tuple[str, ...]] = {
 _ROUNDING = 1e-9
 
 
+PERCENT_KEPT_AS_SHARE = 1.0
+"""A spreadsheet keeps `25%` as 0.25: a percentage above nought and under this is looked at again."""
+
+
 @dataclass(frozen=True)
 class Doubt:
     """Why a reading is doubted.
@@ -141,6 +145,9 @@ def doubt_about(
     leakage over its limit explains a low compression, which is then doubted only outside its plausible range.
     """
     plausible, spec = _Range(low, high), _Range(spec_low, spec_high)
+    if unit == "%" and 0 < value < PERCENT_KEPT_AS_SHARE and plausible.holds(100 * value):
+        what = f"{_figure(value, unit)} is less than is read there, and a spreadsheet keeps {100 * value:.4g}% as that"
+        return Doubt("unit_doubt", 100 * value, None, plausible.holds(value), what)
     readings = [
         reading for reading in _other_readings(value, unit, quantity) if plausible.holds(reading.value)
     ]
