@@ -15,9 +15,11 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import islice
 from pathlib import Path
 
 from openpyxl import load_workbook
+from openpyxl.utils.cell import coordinate_to_tuple
 from openpyxl.utils.datetime import CALENDAR_MAC_1904, MAC_EPOCH, WINDOWS_EPOCH
 
 from workbook_tools.engine_geometry import banks_text, parse_banks
@@ -57,7 +59,7 @@ def read_workbook(path: str | Path) -> FilledForm:
         else:
             cells[name] = found
     if not cells:
-        raise NotOurWorkbook(f"{path} has none of the cells of an engine-check form.")
+        raise NotOurWorkbook(f"{path} has none of the cells of an engine-check form; engine-check new makes one.")
     return FilledForm(
         path=path,
         shape=shape,
@@ -112,19 +114,13 @@ class _Book:
         return self.contents(title).get(address)
 
     def contents(self, title: str) -> dict[str, object]:
-        """All cells of a sheet that hold anything, by address; rows that nobody could type into are left alone."""
+        """All cells of a sheet that hold anything, by address; those that nobody could type into are left alone."""
         if title not in self._contents:
-            last = max(
-                (
-                    int(address.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ"))
-                    for at, address in self.references.values()
-                    if at == title
-                ),
-                default=FURTHEST_ROW,
-            )
+            last_row, last_column = self._furthest.get(title, (FURTHEST_ROW, FURTHEST_COLUMN))
             with reading(self.path), warnings.catch_warnings():
                 warnings.simplefilter("ignore")
-                rows = self.book[title].iter_rows(max_row=last, max_col=FURTHEST_COLUMN)
+                # The last row is not waited for: behind it openpyxl would build every validation and highlight.
+                rows = islice(self.book[title].iter_rows(max_row=last_row, max_col=last_column), last_row)
                 self._contents[title] = {
                     cell.coordinate: _Formula(_formula_text(cell.value))
                     if cell.data_type == "f"
@@ -134,6 +130,16 @@ class _Book:
                     if cell.value is not None
                 }
         return self._contents[title]
+
+    @cached_property
+    def _furthest(self) -> dict[str, tuple[int, int]]:
+        """The last row and column, from 1, that a name leads to, by sheet."""
+        found: dict[str, tuple[int, int]] = {}
+        for title, address in self.references.values():
+            row, column = coordinate_to_tuple(address)
+            last_row, last_column = found.get(title, (1, 1))
+            found[title] = max(row, last_row), min(max(column, last_column), FURTHEST_COLUMN)
+        return found
 
     def _text(self, title: str, address: str, value: object) -> object:
         """A text whose escapes openpyxl leaves as they are, or half undone, as it was typed; other values as they are."""
@@ -213,7 +219,7 @@ def _identity(path: Path, book: _Book) -> tuple[Shape, int, list[tuple[str, str,
     if not any(told.values()):
         raise NotOurWorkbook(
             f"{path} is a workbook, but no engine-check form: it has none of the form's names. "
-            "Make a form with: engine-check new"
+            "The command engine-check new makes one."
         )
     try:
         version, cylinders = int(float(told["form_version"])), int(float(told["form_cylinders"]))
