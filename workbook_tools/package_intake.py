@@ -64,12 +64,12 @@ def _check_entries(infos: list[zipfile.ZipInfo], label: str) -> None:
     if any(info.flag_bits & 1 for info in infos):
         raise UnusableFile(f"{label} is a zip file with a password; unpack it and give the workbook itself.")
     if len(infos) > MAX_ENTRIES or sum(info.file_size for info in infos) > MAX_TOTAL_BYTES:
-        raise UnusableFile(f"{label} unpacks to more than a workbook can sensibly hold; it was not opened.")
+        raise UnusableFile(f"{label} unpacks to more than a workbook can sensibly hold; it was not opened. Save it anew in its program.")
     for info in infos:
         ratio = info.file_size / max(info.compress_size, 1)
         if info.file_size > MAX_PART_BYTES or (info.file_size > RATIO_COUNTS_FROM and ratio > MAX_RATIO):
             raise UnusableFile(
-                f"{label}: its part {info.filename} unpacks to an absurd size; it was not opened."
+                f"{label}: its part {info.filename} unpacks to an absurd size; it was not opened. Save it anew in its program."
             )
 
 

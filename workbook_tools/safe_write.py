@@ -81,7 +81,7 @@ def replace_file(target: str | Path, data: bytes, check: Callable[[Path], None] 
         _write_through(temporary, data, path, check)
     except OSError as error:
         raise UnusableFile(
-            f"{target} could not be written ({error.strerror or error}); nothing was changed."
+            f"{target} could not be written ({error.strerror or error}); nothing was changed. Mend that, or write to another folder."
         ) from error
     finally:
         with suppress(OSError):

@@ -158,7 +158,7 @@ class SpecsBook:
         if found:
             rows = " and ".join(str(engine.row) for engine in found)
             raise BadRequest(f"{self.path} has {name} more than once, in rows {rows}; keep one of them.")
-        raise BadRequest(f"{self.path} has no engine named {name!r}{self._instead(name)}.")
+        raise BadRequest(f"{self.path} has no engine named '{name}'{self._instead(name)}.")
 
     def near(self, name: str) -> list[str]:
         """Names of the book that look like `name`, the nearest first."""
@@ -171,9 +171,9 @@ class SpecsBook:
     def _instead(self, name: str) -> str:
         near, named = self.near(name), [engine.name for engine in self.engines if engine.name]
         if near:
-            return f"; near to it: {', '.join(near)}"
+            return f"; use one that is near to it: {', '.join(near)}"
         more = f" and {len(named) - SUGGESTED_AT_MOST} more" if len(named) > SUGGESTED_AT_MOST else ""
-        return f"; it has {', '.join(named[:SUGGESTED_AT_MOST])}{more}" if named else "; it is still empty"
+        return f"; it has {', '.join(named[:SUGGESTED_AT_MOST])}{more}: use one of these" if named else "; it is still empty, so add one"
 
     @cached_property
     def digest(self) -> str:
@@ -227,8 +227,8 @@ class _Reader:
         heads = self._heads(rows, title, units)
         if "engine_name" not in heads:
             raise UnusableFile(
-                f"{self.path}: the column of engine names can't be found; copy the engines into a new book, made with: "
-                "engine-check specs NEW.xlsx"
+                f"{self.path}: the column of engine names can't be found; copy the engines into a new book, which "
+                "engine-check specs NEW.xlsx makes."
             )
         first = heads["engine_name"][0]
         columns = {name: letters for name, (_, letters) in heads.items()}
@@ -248,7 +248,7 @@ class _Reader:
             for name in ("specs_version", "specs_units")
         }
         if not all(told.values()):
-            raise NotOurWorkbook(f"{self.path} is no specs book; make one with: engine-check specs NEW.xlsx")
+            raise NotOurWorkbook(f"{self.path} is no specs book; engine-check specs NEW.xlsx makes one.")
         version, units = told["specs_version"], told["specs_units"].lower()
         if not version.isdigit() or units not in ("us", "metric"):
             raise UnusableFile(

@@ -89,7 +89,7 @@ def new_from_specs(
     if wrong:
         more = f" (+{len(wrong) - NAMED_AT_MOST} more)" if len(wrong) > NAMED_AT_MOST else ""
         told = " ".join(problem.message for problem in wrong[:NAMED_AT_MOST])
-        raise BadRequest(f"{book.path}: the row of {engine.name} can't be used. {told}{more}")
+        raise BadRequest(f"{book.path}: the row of {engine.name} can't be used; mend it. {told}{more}")
     assert engine.cylinders is not None
     if cylinders is not None and cylinders != engine.cylinders:
         raise BadRequest(

@@ -50,7 +50,7 @@ def write_specs_book(out: str | Path, *, units: UnitSystem = "us") -> Path:
     Raises BadRequest for other units than us and metric, UnusableFile where `out` can't be written.
     """
     if units not in ("us", "metric"):
-        raise BadRequest(f"Units are us or metric, not {units}.")
+        raise BadRequest(f"Units are us or metric, not {units}; name one of these.")
     replace_file(Path(out), specs_bytes(units))
     return Path(out)
 

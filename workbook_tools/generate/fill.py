@@ -46,12 +46,14 @@ def fill_workbook(
     for name, value in _pairs(readings):
         cell = known.get(name)
         if cell is None or name not in cells:
-            raise BadRequest(f"{form} has no field {name}; the names are listed in docs/fields.md.")
+            raise BadRequest(f"{form} has no field {name}; look its name up in docs/fields.md.")
         if not isinstance(cell.item, Field):
             raise BadRequest(f"{name} is computed by the form, so it can't be filled in; leave it out.")
         if cell.item.locked:
             raise BadRequest(f"{name} was set when the form was made; make a new form for another engine.")
-        filled[name] = as_typed(cell.item, value)
+        filled[name] = typed = as_typed(cell.item, value)
+        if isinstance(typed, str) and len(typed) > LONGEST_TEXT:
+            raise BadRequest(f"{name}: a cell holds {LONGEST_TEXT} characters, this text has {len(typed)}; shorten it.")
     for name, value in filled.items():
         write_value(cells.element(name), value)
     _store_results(cells)
@@ -78,7 +80,7 @@ def _pairs(
         rows = rows[1:]
     for line, row in enumerate(rows, start=2):
         if len(row) < 2:
-            raise UnusableFile(f"{path}, row {line}: a row is field,value; this one is {','.join(row)[:60]}.")
+            raise UnusableFile(f"{path}, row {line} holds '{','.join(row)[:60]}' alone; write each row as field,value.")
     return [(row[0].strip(), row[1]) for row in rows]
 
 
@@ -124,8 +126,6 @@ def write_value(cell: etree._Element, value: Filling) -> None:
     if isinstance(value, float):
         etree.SubElement(cell, q("v")).text = repr(int(value)) if value.is_integer() else repr(value)
         return
-    if len(value) > LONGEST_TEXT:
-        raise BadRequest(f"A cell holds {LONGEST_TEXT} characters; this text has {len(value)}.")
     cell.set("t", "inlineStr")
     text = etree.SubElement(etree.SubElement(cell, q("is")), q("t"))
     text.text = escaped(value)

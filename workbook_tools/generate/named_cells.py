@@ -48,7 +48,7 @@ class NamedCells:
             for name in ("unit_system", "form_cylinders", "form_banks")
         }
         if not any(told.values()):
-            raise NotOurWorkbook(f"{self.label} is no engine-check form; make one with: engine-check new")
+            raise NotOurWorkbook(f"{self.label} is no engine-check form; engine-check new makes one.")
         try:
             cylinders = int(float(str(told["form_cylinders"])))
             return shape_for(

@@ -69,9 +69,9 @@ def new_workbook(
 def shape_for(cylinders: int, banks: str | None, units: UnitSystem, currency: str = "$") -> Shape:
     """The shape of a workbook. Raises BadRequest for cylinders, banks, units or currency that no form has."""
     if not isinstance(cylinders, int) or not 1 <= cylinders <= MOST_CYLINDERS:
-        raise BadRequest(f"A form is for 1 to {MOST_CYLINDERS} cylinders, not {cylinders}.")
+        raise BadRequest(f"A form is for 1 to {MOST_CYLINDERS} cylinders, not {cylinders}; give one of these numbers.")
     if units not in ("us", "metric"):
-        raise BadRequest(f"Units are us or metric, not {units}.")
+        raise BadRequest(f"Units are us or metric, not {units}; name one of these.")
     if (
         not currency.strip()
         or len(currency) > LONGEST_CURRENCY
@@ -104,7 +104,7 @@ def _sheets_to_show(sheets: Collection[str] | None) -> tuple[str, ...]:
         return tuple(known.values())
     unknown = [name for name in sheets if name.strip().lower() not in known]
     if unknown:
-        raise BadRequest(f"The form has no sheet {', '.join(unknown)}; it has {', '.join(known.values())}.")
+        raise BadRequest(f"The form has no sheet {', '.join(unknown)}; name one of {', '.join(known.values())}.")
     asked = {name.strip().lower() for name in sheets}
     if not asked:
         raise BadRequest("Name at least one sheet to show.")
@@ -127,7 +127,7 @@ def entries_for(shape: Shape, asked: Mapping[str, object]) -> dict[str, Entry]:
         cell = cells.get(name)
         if cell is None or not isinstance(cell.item, Field) or cell.item.locked:
             raise BadRequest(
-                f"{name} is no entry of a form for {shape.cylinders} cylinders, so it can't be filled in."
+                f"{name} is no entry of a form for {shape.cylinders} cylinders, so it can't be filled in; leave it out."
             )
         entries.pop(name, None)
         if value is not None and value != "":
@@ -148,7 +148,7 @@ def _entry(field: Field, name: str, value: object) -> Entry:
         return float(value)
     if isinstance(value, (int, float, str, dt.date)) and not isinstance(value, bool):
         return value
-    raise BadRequest(f"{name} can't be filled with {value!r}; give a number, a text or a date.")
+    raise BadRequest(f"{name} can't be filled with what was given; give a number, a text or a date.")
 
 
 def workbook_bytes(shape: Shape, entries: Mapping[str, Entry], shown: Collection[str]) -> bytes:

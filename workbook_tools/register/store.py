@@ -207,14 +207,14 @@ def _url(place: str | Path) -> URL:
 def _engine(url: URL) -> Engine:
     kind = url.get_backend_name()
     if kind not in INSERTS:
-        raise BadRequest(f"A store is an SQLite file or a PostgreSQL database, not {kind}.")
+        raise BadRequest(f"A store is an SQLite file or a PostgreSQL database, not {kind}; name one of these.")
     try:
         if kind == "postgresql":
             return create_engine(url)
         engine = create_engine(url, connect_args={"timeout": PATIENCE_SECONDS})
     except (ImportError, NoSuchModuleError) as problem:
         raise BadRequest(
-            f"The driver for {url.drivername} is not installed; install it with: pip install 'workbook-tools[postgresql]'"
+            f"The driver for {url.drivername} is not installed; pip install 'workbook-tools[postgresql]' installs it."
         ) from problem
     event.listen(engine, "connect", _leave_transactions_to_us)
     # Taken at once, the lock makes a second run wait at its beginning and not fail in the middle.

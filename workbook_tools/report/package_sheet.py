@@ -85,7 +85,7 @@ class SheetCopy:
             if relation.to_part:
                 if relation.kind not in CARRIED or donor.find(target) is None:
                     raise UnusableFile(
-                        f"{donor.label}: its sheet has a {relation.kind}, which cannot be placed."
+                        f"{donor.label}: its sheet has a {relation.kind}, which cannot be placed; leave it out."
                     )
                 target = self._copy(target)
             elif target.startswith("#"):
@@ -167,7 +167,7 @@ class SheetCopy:
         if number + self._days < 0:
             raise UnusableFile(
                 f"{self._donor.label}: the date in {place} lies before 1904, which {self._host.label}"
-                " cannot hold, as it counts its days from 1904."
+                " cannot hold, as it counts its days from 1904; write it as text."
             )
         return str(number + self._days)
 
@@ -213,7 +213,7 @@ def only_sheet(donor: Package) -> tuple[str, str]:
     sheets = root.findall(f"{q('sheets')}/{q('sheet')}")
     if len(sheets) != 1:
         raise UnusableFile(
-            f"{donor.label} has {len(sheets)} sheets; a book to be placed must have exactly one."
+            f"{donor.label} has {len(sheets)} sheets; give a book with exactly one."
         )
     if root.find(q("externalReferences")) is not None:
         raise UnusableFile(

@@ -1,0 +1,339 @@
+"""Refusals of what is placed, written and kept: sheets, files, specs books, registers and their stores."""
+
+Each trigger gets an empty folder and pytest's monkeypatch. The messages themselves are judged in `test_messages.py`.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+import zipfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import openpyxl
+import pytest
+import xlsxwriter
+from lxml import etree
+from sqlalchemy import create_engine, text
+
+from tests.place_sheet_samples import donor, edited, rich_host, small_host
+from tests.test_place_sheet_refusals import REFUSED
+from workbook_tools import package_intake, reference, safe_write, sample
+from workbook_tools.check import check_workbook
+from workbook_tools.cli import parser
+from workbook_tools.form.sheets import SHEETS
+from workbook_tools.generate.fill import fill_workbook
+from workbook_tools.generate.workbook import entries_for, new_workbook, shape_for, workbook_bytes
+from workbook_tools.package import Package, q
+from workbook_tools.read.workbook import read_workbook
+from workbook_tools.register import store as store_module
+from workbook_tools.register.make import make_register
+from workbook_tools.register.store import Store
+from workbook_tools.report import place_sheet
+from workbook_tools.report.answers import SHEET_NAME, read_answers
+from workbook_tools.report.package_index import marked_tab
+from workbook_tools.specs_book import read_specs
+from workbook_tools.specs_sheet import write_specs_book
+
+from tests.message_triggers import Patch, Shop, identity_changed, failing, said, trigger
+
+# --- placing -----------------------------------------------------------------------------------------------------------
+
+
+def _placed(folder: Path, guest: bytes, host: bytes | None = None) -> object:
+    path = Shop(folder).file("host.xlsx", host or small_host("A"))
+    return place_sheet(path, guest, folder / "out.xlsx")
+
+
+@trigger
+def guest_with_two_sheets(folder: Path, _: Patch) -> object:
+    return _placed(folder, small_host("A", "B"))
+
+
+@trigger
+def guest_that_leans_on_others(folder: Path, _: Patch) -> object:
+    change = {"xl/workbook.xml": lambda x: x.replace(b"</sheets>", b"</sheets><externalReferences/>")}
+    return _placed(folder, edited(small_host("A"), change))
+
+
+@trigger
+def guest_without_cells(folder: Path, _: Patch) -> object:
+    change = {
+        "xl/_rels/workbook.xml.rels": lambda x: x.replace(
+            b"relationships/worksheet", b"relationships/chartsheet"
+        )
+    }
+    return _placed(folder, edited(small_host("A"), change))
+
+
+@trigger
+def guest_with_picture_in_cell(folder: Path, _: Patch) -> object:
+    return _placed(
+        folder,
+        edited(donor(), {"xl/worksheets/sheet1.xml": lambda x: x.replace(b"<c r=", b'<c vm="1" r=', 1)}),
+    )
+
+
+@trigger
+def guest_with_unknown_part(folder: Path, _: Patch) -> object:
+    link = (
+        b'<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="rId9" '
+        b'Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/oleObject" Target="../x.bin"/></Relationships>'
+    )
+    return _placed(
+        folder, edited(small_host("A"), {"xl/worksheets/_rels/sheet1.xml.rels": link, "xl/x.bin": b"x"})
+    )
+
+
+@trigger
+def guest_with_a_date_before_1904(folder: Path, _: Patch) -> object:
+    memory = io.BytesIO()
+    with xlsxwriter.Workbook(memory) as book:
+        book.add_worksheet("A").write_number(0, 0, 5, book.add_format({"num_format": "yyyy-mm-dd"}))
+    return _placed(folder, memory.getvalue(), small_host("A", date_1904=True))
+
+
+@trigger
+def damaged_inside(folder: Path, _: Patch) -> object:
+    return _placed(
+        folder, edited(donor(), {"xl/worksheets/sheet1.xml": lambda x: x.replace(b' s="', b' s="x', 1)})
+    )
+
+
+@trigger
+def harmed_on_the_way(folder: Path, patch: Patch) -> object:
+    real = Package.to_bytes
+    patch.setattr(Package, "to_bytes", lambda book: edited(real(book), {"xl/media/image1.png": b"harmed"}))
+    return _placed(folder, donor(), rich_host())
+
+
+@trigger
+def saved_meanwhile(folder: Path, patch: Patch) -> object:
+    path = Shop(folder).file("host.xlsx", small_host("A"))
+    real = safe_write.os.fsync
+
+    def meanwhile(handle: int) -> None:
+        path.write_bytes(small_host("A", "B"))
+        real(handle)
+
+    patch.setattr(safe_write.os, "fsync", meanwhile)
+    return place_sheet(path, donor(), path)
+
+
+# --- writing -----------------------------------------------------------------------------------------------------------
+
+
+@trigger
+def write_to_a_folder(folder: Path, _: Patch) -> object:
+    return safe_write.check_replaceable(folder)
+
+
+@trigger
+def write_what_is_open(folder: Path, _: Patch) -> object:
+    Shop(folder).file("~$job.xlsx")
+    return safe_write.check_replaceable(Shop(folder).file("job.xlsx"))
+
+
+@trigger
+def write_to_a_pipe(folder: Path, _: Patch) -> object:
+    os.mkfifo(folder / "pipe")
+    return safe_write.check_replaceable(folder / "pipe")
+
+
+@trigger
+def write_read_only(folder: Path, _: Patch) -> object:
+    path = Shop(folder).file("job.xlsx")
+    path.chmod(0o444)
+    return safe_write.check_replaceable(path)
+
+
+@trigger
+def write_without_permission(folder: Path, patch: Patch) -> object:
+    path = Shop(folder).file("job.xlsx")
+    patch.setattr(os, "access", lambda asked, mode: Path(asked) != path)
+    return safe_write.check_replaceable(path)
+
+
+@trigger
+def write_in_a_closed_folder(folder: Path, patch: Patch) -> object:
+    patch.setattr(os, "access", lambda asked, mode: Path(asked) != folder)
+    return safe_write.check_replaceable(folder / "job.xlsx")
+
+
+@trigger
+def write_on_a_full_disk(folder: Path, patch: Patch) -> object:
+    patch.setattr(safe_write.os, "fsync", failing(28, "No space left on device"))
+    return safe_write.replace_file(folder / "job.xlsx", b"x")
+
+
+@trigger
+def reference_into_a_file(folder: Path, _: Patch) -> object:
+    return reference.write_reference(Shop(folder).file("docs"))
+
+
+@trigger
+def sample_into_a_file(folder: Path, _: Patch) -> object:
+    return sample.write_sample(Shop(folder).file("out"))
+
+
+@trigger
+def sample_over_another_file(folder: Path, _: Patch) -> object:
+    Shop(folder).file(sample.filled_workbooks()[0].name, "mine")
+    return sample.write_sample(folder)
+
+
+@trigger
+def sample_not_installed(folder: Path, patch: Patch) -> object:
+    patch.setattr(Path, "glob", lambda *_: iter(()))
+    return sample.filled_workbooks()
+
+
+# --- specs book --------------------------------------------------------------------------------------------------------
+
+
+@trigger
+def specs_in_other_units(folder: Path, _: Patch) -> object:
+    return said("specs", Shop(folder).specs(units="metric"), "--units", "us")
+
+
+@trigger
+def no_specs_book(folder: Path, _: Patch) -> object:
+    return read_specs(Shop(folder).file("x.xlsx", small_host("A")))
+
+
+def _specs_changed(folder: Path, change: Callable[[openpyxl.Workbook], object]) -> object:
+    shop = Shop(folder)
+    return read_specs(shop.changed(shop.specs(), change))
+
+
+def _specs_identity(book: openpyxl.Workbook, name: str, value: object) -> None:
+    identity_changed(book, name, value)
+
+
+@trigger
+def specs_of_a_newer_program(folder: Path, _: Patch) -> object:
+    return _specs_changed(folder, lambda book: _specs_identity(book, "specs_version", 999))
+
+
+@trigger
+def specs_that_say_nonsense(folder: Path, _: Patch) -> object:
+    return _specs_changed(folder, lambda book: _specs_identity(book, "specs_units", "furlongs"))
+
+
+@trigger
+def specs_without_sheet(folder: Path, _: Patch) -> object:
+    def drop(book: openpyxl.Workbook) -> None:
+        for name in [each for each, place in book.defined_names.items() if "Engines" in place.attr_text]:
+            del book.defined_names[name]
+        del book["Engines"]
+
+    return _specs_changed(folder, drop)
+
+
+@trigger
+def specs_without_names_of_engines(folder: Path, _: Patch) -> object:
+    def drop(book: openpyxl.Workbook) -> None:
+        for name in [each for each, place in book.defined_names.items() if "Engines" in place.attr_text]:
+            del book.defined_names[name]
+        for row in book["Engines"].iter_rows():
+            for cell in row:
+                if type(cell).__name__ == "Cell":
+                    cell.value = None
+
+    return _specs_changed(folder, drop)
+
+
+ENGINE = {"engine_name": "Four", "cylinder_count": 4, "cylinder_banks": "1-2-3-4", "firing_order": "1-3-4-2"}
+
+
+@trigger
+def specs_engine_unknown(folder: Path, _: Patch) -> object:
+    return said("new", folder / "f.xlsx", "--engine", "Fuor", "--specs", Shop(folder).specs(ENGINE))
+
+
+@trigger
+def specs_engine_twice(folder: Path, _: Patch) -> object:
+    return said("new", folder / "f.xlsx", "--engine", "Four", "--specs", Shop(folder).specs(ENGINE, ENGINE))
+
+
+@trigger
+def specs_engine_unusable(folder: Path, _: Patch) -> object:
+    odd = ENGINE | {"cylinder_count": 99}
+    return said("new", folder / "f.xlsx", "--engine", "Four", "--specs", Shop(folder).specs(odd))
+
+
+@trigger
+def specs_other_cylinders(folder: Path, _: Patch) -> object:
+    return said(
+        "new", folder / "f.xlsx", "--engine", "Four", "--cylinders", 6, "--specs", Shop(folder).specs(ENGINE)
+    )
+
+
+@trigger
+def specs_other_order(folder: Path, _: Patch) -> object:
+    return said(
+        "new",
+        folder / "f.xlsx",
+        "--engine",
+        "Four",
+        "--firing-order",
+        "1-2-4-3",
+        "--specs",
+        Shop(folder).specs(ENGINE),
+    )
+
+
+# --- register ----------------------------------------------------------------------------------------------------------
+
+
+@trigger
+def register_over_a_workbook(folder: Path, _: Patch) -> object:
+    return make_register(folder, Shop(folder).file("register.xlsx", small_host("A")))
+
+
+@trigger
+def register_with_a_sheet_of_mine(folder: Path, _: Patch) -> object:
+    make_register(folder, folder / "register.xlsx")
+    Shop(folder).changed(folder / "register.xlsx", lambda book: book.create_sheet("Mine"))
+    return make_register(folder, folder / "register.xlsx")
+
+
+def _store_of_version(folder: Path, version: str) -> object:
+    place = folder / "store.sqlite"
+    with Store.open(place):
+        pass
+    engine = create_engine(f"sqlite:///{place}")
+    with engine.begin() as connection:
+        connection.execute(text(f"UPDATE register_info SET value = '{version}'"))
+    engine.dispose()
+    with Store.open(place):
+        return None
+
+
+@trigger
+def store_of_a_newer_program(folder: Path, _: Patch) -> object:
+    return _store_of_version(folder, "999")
+
+
+@trigger
+def store_of_an_older_program(folder: Path, _: Patch) -> object:
+    return _store_of_version(folder, "0")
+
+
+@trigger
+def store_that_is_none(folder: Path, _: Patch) -> object:
+    with Store.open(Shop(folder).file("store.sqlite", "no database" * 100)):
+        return None
+
+
+@trigger
+def store_without_driver(folder: Path, patch: Patch) -> object:
+    def missing(*_: object, **__: object) -> object:
+        raise ImportError("No module named 'psycopg'")
+
+    patch.setattr(store_module, "create_engine", missing)
+    with Store.open("postgresql://u@localhost/d", "A"):
+        return None
