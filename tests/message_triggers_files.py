@@ -1,44 +1,25 @@
 """Refusals of what is placed, written and kept: sheets, files, specs books, registers and their stores."""
 
-Each trigger gets an empty folder and pytest's monkeypatch. The messages themselves are judged in `test_messages.py`.
-"""
-
 from __future__ import annotations
 
 import io
 import os
-import zipfile
 from collections.abc import Callable
-from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 
 import openpyxl
-import pytest
 import xlsxwriter
-from lxml import etree
 from sqlalchemy import create_engine, text
 
+from tests.message_triggers import Patch, Shop, failing, identity_changed, said, trigger
 from tests.place_sheet_samples import donor, edited, rich_host, small_host
-from tests.test_place_sheet_refusals import REFUSED
-from workbook_tools import package_intake, reference, safe_write, sample
-from workbook_tools.check import check_workbook
-from workbook_tools.cli import parser
-from workbook_tools.form.sheets import SHEETS
-from workbook_tools.generate.fill import fill_workbook
-from workbook_tools.generate.workbook import entries_for, new_workbook, shape_for, workbook_bytes
-from workbook_tools.package import Package, q
-from workbook_tools.read.workbook import read_workbook
+from workbook_tools import reference, safe_write, sample
+from workbook_tools.package import Package
 from workbook_tools.register import store as store_module
 from workbook_tools.register.make import make_register
 from workbook_tools.register.store import Store
 from workbook_tools.report import place_sheet
-from workbook_tools.report.answers import SHEET_NAME, read_answers
-from workbook_tools.report.package_index import marked_tab
 from workbook_tools.specs_book import read_specs
-from workbook_tools.specs_sheet import write_specs_book
-
-from tests.message_triggers import Patch, Shop, identity_changed, failing, said, trigger
 
 # --- placing -----------------------------------------------------------------------------------------------------------
 
