@@ -100,6 +100,7 @@ def check_workbook(
     elsewhere, read-only, encrypted, of another format or no form of ours, and for a copy in whose place another file is.
     """
     from workbook_tools.report import place_sheet
+    from workbook_tools.report.answers import read_answers
     from workbook_tools.report.findings_sheet import findings_book
 
     host = Path(path)
@@ -110,25 +111,27 @@ def check_workbook(
             make_folder(Path(out_dir))
         check_replaceable(target)
     book = read_specs(specs) if isinstance(specs, (str, Path)) else specs
-    seen = mark_of_file(host, book)
-    form = read_workbook(host)
+    package = Package(read_file(host), str(host))
+    seen = _seen(host, package, book)
+    form = read_workbook(host, package)
     diagnosis = diagnose(form, book)
     if not write:
         return Checked(diagnosis, None, "")
-    is_copy = (
-        refuse_to_replace(target)
-        if not same_file(host, target)
-        else bool(seen.before and seen.before.is_copy)
-    )
+    answers = read_answers(host, package)
+    if same_file(host, target):
+        is_copy = bool(seen.before and seen.before.is_copy)
+    else:
+        is_copy = True
+        answers |= answers_of_copy(target)
     donor = findings_book(
         diagnosis,
         form,
-        answers=kept_answers(host, target),
+        answers=answers,
         program_version=__version__,
         checked_at=now or dt.datetime.now().replace(microsecond=0),
         judged=mark_for(diagnosis, seen.fingerprint, is_copy).text,
     )
-    sheet = place_sheet(host, donor, target)
+    sheet = place_sheet(host, donor, target, package)
     return Checked(diagnosis, target, sheet)
 
 
@@ -142,7 +145,10 @@ class SeenFile:
 
 def mark_of_file(path: Path, specs: SpecsBook | None = None) -> SeenFile:
     """What a check would see in a workbook, without reading its cells. Raises UnusableFile as reading it does."""
-    package = Package(read_file(path), str(path))
+    return _seen(path, Package(read_file(path), str(path)), specs)
+
+
+def _seen(path: Path, package: Package, specs: SpecsBook | None = None) -> SeenFile:
     with reading(path):
         return SeenFile(fingerprint(package, specs.digest if specs else ""), kept_mark(package))
 
@@ -168,27 +174,32 @@ def same_file(one: Path, other: Path) -> bool:
     return one == other or (one.exists() and other.exists() and one.samefile(other))
 
 
-def refuse_to_replace(target: Path) -> bool:
-    """Nothing but a checked copy may be replaced by a checked copy. Raises UnusableFile for any other file; True else."""
-    if target.exists() and not is_checked_copy(target):
+def answers_of_copy(target: Path) -> dict[str, str]:
+    """Answers typed in a checked copy about to be replaced, none where nothing is there.
+
+    Raises UnusableFile for any other file: nothing but a checked copy may be replaced by a checked copy.
+    """
+    from workbook_tools.report.answers import read_answers
+
+    if not target.exists():
+        return {}
+    package = Package(read_file(target), str(target))
+    if not _is_copy(target, package):
         raise UnusableFile(
             f"{target} is there already and is no checked copy; choose another folder for the copies, or move that file."
         )
-    return True
+    return read_answers(target, package)
 
 
 def is_checked_copy(path: Path) -> bool:
     """Whether a workbook is a copy that a check wrote beside an original. Raises UnusableFile where it can't be read."""
-    before = mark_of_file(path).before
+    return _is_copy(path, Package(read_file(path), str(path)))
+
+
+def _is_copy(path: Path, package: Package) -> bool:
+    with reading(path):
+        before = kept_mark(package)
     return before is not None and before.is_copy
-
-
-def kept_answers(host: Path, target: Path) -> dict[str, str]:
-    """Answers typed on earlier findings sheets: in the file itself, and in a checked copy about to be replaced."""
-    from workbook_tools.report.answers import read_answers
-
-    answers = read_answers(host)
-    return answers if target == host or not target.exists() else answers | read_answers(target)
 
 
 def make_folder(folder: Path) -> None:

@@ -79,11 +79,12 @@ class Relation:
 class Package:
     """The parts of one workbook in memory.
 
-    Raises UnusableFile when `data` is no package; `label` names the file in messages.
+    Raises UnusableFile when `data` is no package; `label` names the file in messages. `data` stays as it was read.
     """
 
     def __init__(self, data: bytes, label: str) -> None:
         self.label = label
+        self.data = data
         self._infos: dict[str, zipfile.ZipInfo] = {}
         self._parts: dict[str, bytes] = {}
         for info, content in read_entries(data, label):
@@ -272,11 +273,11 @@ class Package:
             root = etree.fromstring(content, parser)
         except (etree.XMLSyntaxError, ValueError) as error:
             raise UnusableFile(
-                f"{self.label}: its part {name} is damaged ({error}); take it from a backup."
+                f"{self.label}: its part {name} is damaged; take it from a backup."
             ) from error
         if root.getroottree().docinfo.doctype:
             raise UnusableFile(
-                f"{self.label}: its part {name} declares a document type, which no workbook needs."
+                f"{self.label}: its part {name} declares a document type, which no workbook needs; save it anew in its program."
             )
         return root
 

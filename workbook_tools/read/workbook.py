@@ -41,13 +41,13 @@ IDENTITY = ("form_version", "unit_system", "form_cylinders", "form_banks")
 CLARK_FREE = (".xml", ".rels", ".vml")
 
 
-def read_workbook(path: str | Path) -> FilledForm:
-    """The filled form in a workbook.
+def read_workbook(path: str | Path, package: Package | None = None) -> FilledForm:
+    """The filled form in a workbook; `package` where its file was opened before.
 
     Raises NotOurWorkbook for a workbook without our names, UnusableFile for a file that can't be read at all.
     """
     path = Path(path)
-    book = _Book(path)
+    book = _Book(path, package or Package(read_file(path), str(path)))
     shape, version, changed = _identity(path, book)
     finder = _Finder(book, shape)
     cells: dict[str, FoundCell] = {}
@@ -81,12 +81,10 @@ class _Book:
     than all the rest of a check, so the results are taken from the sheets' XML.
     """
 
-    def __init__(self, path: Path) -> None:
-        data = read_file(path)
-        self.package = Package(data, str(path))
-        self.sheets = SheetCells(self.package)
-        if self.package.strict:
-            data = _transitional_twin(data, str(path))
+    def __init__(self, path: Path, package: Package) -> None:
+        self.package = package
+        self.sheets = SheetCells(package)
+        data = _transitional_twin(package.data, str(path)) if package.strict else package.data
         with reading(path), warnings.catch_warnings():
             # Parts that openpyxl would lose on saving don't concern a reader.
             warnings.simplefilter("ignore")

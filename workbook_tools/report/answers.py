@@ -49,19 +49,21 @@ def _told_apart(keys: Iterable[str]) -> list[str]:
     return found
 
 
-def read_answers(path: str | Path) -> dict[str, str]:
+def read_answers(path: str | Path, package: Package | None = None) -> dict[str, str]:
     """Answers typed on the findings sheet of a workbook, by key; empty where there is no such sheet.
+
+    `package` where the file was opened before.
 
     Numbers are given as text, formulas as they were typed. Raises UnusableFile where the file is no workbook
     or is damaged.
     """
-    book = Package(read_file(path), str(path))
+    book = package or Package(read_file(path), str(path))
     try:
         part = _findings_part(book)
         return {} if part is None else _answers(book, part)
     except (ValueError, LookupError, TypeError) as problem:
         raise UnusableFile(
-            f"{path} is damaged inside ({problem}); open it in its program and save it anew."
+            f"{path} is damaged inside; open it in its program and save it anew."
         ) from problem
 
 

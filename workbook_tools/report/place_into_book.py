@@ -30,9 +30,11 @@ from workbook_tools.safe_write import check_replaceable, replace_file
 INDEX_KINDS = {"styles", "calcChain"}
 
 
-def place_sheet(host: str | Path, donor: str | Path | bytes, out: str | Path) -> str:
+def place_sheet(
+    host: str | Path, donor: str | Path | bytes, out: str | Path, opened: Package | None = None
+) -> str:
     """Put the only sheet of the donor book (path or bytes) last in a copy of the host, or in the host itself
-    where `out` is the host; returns the name that the sheet got.
+    where `out` is the host; returns the name that the sheet got. `opened` where the host was opened before.
 
     A sheet placed earlier is replaced and its tab keeps its name; otherwise the sheet gets the donor's name,
     or the next free one ("Findings (2)"). Where host and donor count days from different years, the sheet's
@@ -41,8 +43,8 @@ def place_sheet(host: str | Path, donor: str | Path | bytes, out: str | Path) ->
     """
     host, out = Path(host), Path(out)
     in_place = out.exists() and host.exists() and out.samefile(host)
-    source = read_file(host)
-    book = Package(source, str(host))
+    book = opened or Package(read_file(host), str(host))
+    source = book.data
     guest = Package(
         donor if isinstance(donor, bytes) else read_file(donor),
         "the book to be placed" if isinstance(donor, bytes) else str(donor),
@@ -89,7 +91,7 @@ def _understanding(package: Package) -> Iterator[None]:
         yield
     except (ValueError, LookupError, TypeError) as error:
         raise UnusableFile(
-            f"{package.label} is damaged inside ({error}); open it in its program and save it anew."
+            f"{package.label} is damaged inside; open it in its program and save it anew."
         ) from error
 
 
