@@ -6,6 +6,7 @@ Each trigger gets an empty folder and pytest's monkeypatch. The messages themsel
 from __future__ import annotations
 
 import io
+import sys
 import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -134,6 +135,12 @@ for _name, (_make, _file, _) in REFUSED.items():
         return place_sheet(path, donor(), path)
 
     TRIGGERS[f"file: {_name}"] = _refuse
+
+
+@trigger
+def completion_without_library(_: Path, patch: Patch) -> object:
+    patch.setitem(sys.modules, "shtab", None)
+    return said("--print-completion", "bash")
 
 
 @trigger

@@ -266,7 +266,7 @@ def test_two_readings_of_three_figures_are_no_number(text: str, unit: str) -> No
 PRESSURES = {"psi": 6894.757, "kPa": 1e3, "inHg": 3386.389}
 TYPED_UNITS = {
     "pressure": (PRESSURES, {
-        "psi": 6894.757, "PSI": 6894.757, "psig": 6894.757, "#": 6894.757, "lb": 6894.757, "lbs/in²": 6894.757,
+        "psi": 6894.757, "PSI": 6894.757, "psig": 6894.757, "#": 6894.757, "lb": 6894.757, "lbs": 6894.757, "lbs/in²": 6894.757,
         "bar": 1e5, "BAR": 1e5, "kPa": 1e3, "KPA": 1e3, "MPa": 1e6, "mbar": 100.0, "hPa": 100.0, "kg/cm2": 98066.5,
         "kg/cm²": 98066.5, "kgf/cm2": 98066.5, "kg": 98066.5, "in. Hg": 3386.389, "inHg": 3386.389, '"Hg': 3386.389,
         "mmHg": 133.3224, "torr": 133.3224, "Pa": 1.0, "inH2O": 249.0889,

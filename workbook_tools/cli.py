@@ -14,31 +14,31 @@ from pathlib import Path
 
 from workbook_tools import __version__
 from workbook_tools.cli_check import DONE, INTERRUPTED, OPEN, UNUSABLE, check_files, say
+from workbook_tools.cli_help import EXAMPLES, CommandParser, PrintCompletion
 from workbook_tools.errors import BadRequest, EngineCheckError
-
-EXAMPLES = """examples:
-  engine-check new job-117.xlsx --cylinders 8 --banks "1-3-5-7 | 2-4-6-8" --job 117
-  engine-check check job-117.xlsx
-  engine-check check jobs --specs engines.xlsx
-  engine-check sample out
-"""
 
 
 def parser() -> argparse.ArgumentParser:
     """The commands and their options."""
-    top = argparse.ArgumentParser(
+    top = CommandParser(
         prog="engine-check",
-        description="Engine-check workbooks: write the form, read it back filled, find the fault and prove it.",
+        description="Engine-check workbooks: write the form, find the fault, prove the repair.",
         epilog=EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        add_help=False,
     )
-    top.add_argument("--version", action="version", version=f"engine-check {__version__}")
-    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    # These two stand in the line of usage; the screen is for the commands.
+    top.add_argument("-h", "--help", action="help", help=argparse.SUPPRESS)
+    version = f"engine-check {__version__}"
+    top.add_argument("--version", action="version", version=version, help=argparse.SUPPRESS)
+    top.add_argument("--print-completion", action=PrintCompletion, help=argparse.SUPPRESS)
+    commands = top.add_subparsers(
+        dest="command", required=True, title="commands (COMMAND --help tells more)", metavar="COMMAND"
+    )
 
     new = commands.add_parser(
         "new", help="write an empty form", description="Write an empty form for one engine."
     )
-    new.add_argument("out", type=Path, metavar="OUT.xlsx")
+    new.add_argument("out", type=Path, metavar="OUT.xlsx", help="the form to write")
     new.add_argument(
         "--engine",
         metavar="NAME",
@@ -47,7 +47,7 @@ def parser() -> argparse.ArgumentParser:
     new.add_argument("--specs", type=Path, metavar="BOOK.xlsx", help="the specs book")
     new.add_argument("--cylinders", type=int, metavar="N", help="1 to 16 (default 4)")
     new.add_argument("--banks", help='front to rear, one group a bank: "1-3-5-7 | 2-4-6-8"')
-    new.add_argument("--firing-order", metavar="ORDER", help='"1-3-4-2"')
+    new.add_argument("--firing-order", metavar="ORDER", help='as it fires: "1-3-4-2"')
     new.add_argument("--units", choices=("us", "metric"), help="default us, or those of the specs book")
     new.add_argument(
         "--currency", default="$", metavar="SIGN", help="sign before amounts of money (default $)"
@@ -58,9 +58,9 @@ def parser() -> argparse.ArgumentParser:
     specs = commands.add_parser(
         "specs",
         help="write a specs book, or check one",
-        description="Write an empty specs book (one row an engine) where there is no such file; check the one that is there.",
+        description="Write an empty specs book (one row an engine), or check the one that is\nthere.",
     )
-    specs.add_argument("book", type=Path, metavar="BOOK.xlsx")
+    specs.add_argument("book", type=Path, metavar="BOOK.xlsx", help="the book to write or to check")
     specs.add_argument("--units", choices=("us", "metric"), help="of a new book (default us)")
     specs.add_argument("--strict", action="store_true", help="exit 1 when something in the book is wrong")
     specs.set_defaults(run=run_specs)
@@ -68,9 +68,9 @@ def parser() -> argparse.ArgumentParser:
     fill = commands.add_parser(
         "fill", help="fill a form from a list", description="Fill a form from a CSV of field,value rows."
     )
-    fill.add_argument("form", type=Path, metavar="FORM.xlsx")
-    fill.add_argument("readings", type=Path, metavar="READINGS.csv")
-    fill.add_argument("-o", "--out", type=Path, required=True, metavar="OUT.xlsx")
+    fill.add_argument("form", type=Path, metavar="FORM.xlsx", help="stays as it is")
+    fill.add_argument("readings", type=Path, metavar="READINGS.csv", help="names are those of docs/fields.md")
+    fill.add_argument("-o", "--out", type=Path, required=True, metavar="OUT.xlsx", help="the filled copy")
     fill.set_defaults(run=run_fill)
 
     check = commands.add_parser(
@@ -108,10 +108,12 @@ def parser() -> argparse.ArgumentParser:
     register = commands.add_parser(
         "register",
         help="write the register of a folder of jobs",
-        description="Write one workbook with all jobs below a folder: jobs, open points, findings, engines, months, causes.",
+        description="Write one workbook with all jobs below a folder: jobs, open points, findings,\nengines, months, causes.",
     )
-    register.add_argument("folder", type=Path, metavar="FOLDER")
-    register.add_argument("--out", type=Path, required=True, metavar="REGISTER.xlsx")
+    register.add_argument("folder", type=Path, metavar="FOLDER", help="where the jobs are")
+    register.add_argument(
+        "--out", type=Path, required=True, metavar="REGISTER.xlsx", help="your own columns in it are kept"
+    )
     register.add_argument(
         "--store", metavar="FILE-OR-URL", help="where the jobs are kept (default: a file beside the register)"
     )
@@ -130,7 +132,7 @@ def parser() -> argparse.ArgumentParser:
         help="write the sample jobs and check them",
         description="Write the invented sample jobs and check them.",
     )
-    sample.add_argument("folder", type=Path, metavar="DIR")
+    sample.add_argument("folder", type=Path, metavar="DIR", help="made where it is missing")
     sample.set_defaults(run=run_sample)
 
     docs = commands.add_parser(
@@ -138,15 +140,15 @@ def parser() -> argparse.ArgumentParser:
         help="write field and rule reference",
         description="Write the field and rule reference as Markdown.",
     )
-    docs.add_argument("folder", type=Path, metavar="DIR")
+    docs.add_argument("folder", type=Path, metavar="DIR", help="made where it is missing")
     docs.set_defaults(run=run_reference)
     return top
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit status says how it went."""
-    asked = parser().parse_args(arguments)
     try:
+        asked = parser().parse_args(arguments)
         return asked.run(asked)
     except EngineCheckError as problem:
         say(f"engine-check: {problem}")
