@@ -10,7 +10,6 @@ import json
 import signal
 from collections import Counter, deque
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import BrokenExecutor
 from contextlib import closing
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
@@ -220,6 +219,8 @@ Work = Callable[[FileToCheck], Outcome]
 
 def _in_processes(files: Sequence[FileToCheck], work: Work, jobs: int) -> Iterator[Outcome]:
     """Outcomes in order. Where a process dies over a file, the files left go on in new ones, the first of them alone."""
+    from concurrent.futures import BrokenExecutor  # what it loads would delay the check of one file
+
     left = deque(files)
     while left:
         try:
@@ -245,6 +246,8 @@ def _ahead(
 
 
 def _alone(file: FileToCheck, work: Work) -> Outcome:
+    from concurrent.futures import BrokenExecutor
+
     try:
         with _pool(1) as pool:
             return pool.submit(work, file).result()
@@ -257,7 +260,7 @@ def _alone(file: FileToCheck, work: Work) -> Outcome:
 
 
 def _pool(jobs: int) -> ProcessPoolExecutor:
-    from concurrent.futures import ProcessPoolExecutor  # what it loads would delay the check of one file
+    from concurrent.futures import ProcessPoolExecutor
 
     return ProcessPoolExecutor(jobs, initializer=_leave_interrupts_to_the_parent)
 
