@@ -206,7 +206,7 @@ def held_as_text(name: str, cell: FoundCell, entry: Entry) -> Discrepancy:
     """A number that the cell holds as text."""
     number = in_figures(entry.value) if isinstance(entry.value, (int, float)) else str(entry.value)
     message = (
-        f"{cell.where} ({label_of(cell)}) holds {shown(cell.raw)} as text. It was read as {number}, but the sheet's own "
+        f"{cell.where} ({label_of(cell)}) holds '{shown(cell.raw)}' as text. It was read as {number}, but the sheet's own "
         f"formulas can't calculate with it: type {number} alone."
     )
     return Discrepancy("entry_is_text", name, cell.where, shown(cell.raw), number, message)
@@ -238,6 +238,6 @@ def in_figures(number: float) -> str:
 
 
 def shown(raw: object, longest: int = 60) -> str:
-    """What a cell holds, short enough for a message."""
-    text = f"{raw:.10g}" if isinstance(raw, float) else str(raw)
+    """What a cell holds, on one line and short enough for a message."""
+    text = f"{raw:.10g}" if isinstance(raw, float) else " ".join(str(raw).split())
     return text if len(text) <= longest else text[: longest - 1] + "…"

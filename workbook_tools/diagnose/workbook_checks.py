@@ -195,7 +195,8 @@ def changed_layout(form: FilledForm) -> list[Discrepancy]:
         remedy = "Copy the readings into a new form."
         if form.form_version < whole.FORM_VERSION:
             remedy = f"The form is of version {form.form_version}, before they came; make a new form for the next job."
-        message = f"{len(form.lost)} cells of the form can't be found ({names}): they count as not taken. {remedy}"
+        count = "One cell" if len(form.lost) == 1 else f"{len(form.lost)} cells"
+        message = f"{count} of the form can't be found ({names}) and will count as not taken. {remedy}"
         found.append(Discrepancy("layout_changed", form.lost[0], "", "not found", names, message))
     for name, now, made_for in form.changed_identity:
         where = form.where(name)

@@ -1,0 +1,166 @@
+"""Every sentence of a judgement reads as plain words: findings, discrepancies, tests owed, rules, causes.
+
+The judgements are those of all whole-job cases and of seeded random forms; where in the program a sentence was made
+is noted, so that one that nobody brings about is found.
+"""
+
+from __future__ import annotations
+
+import ast
+import random
+import sys
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+import workbook_tools.diagnose
+from tests.support.cases import cases, judged
+from tests.support.filled import diagnosis_of, filled, form_with
+from tests.support.random_readings import random_entries, random_shape
+from tests.test_messages import is_plain
+from workbook_tools.causes import CAUSES
+from workbook_tools.diagnose import model
+from workbook_tools.diagnose.diagnosis import diagnose
+from workbook_tools.diagnose.model import DISCREPANCY_KINDS, Diagnosis
+from workbook_tools.diagnose.rules import RULES
+from workbook_tools.form.cautions import CAUTIONS
+from workbook_tools.read.filled_form import FilledForm
+
+DIAGNOSE = Path(workbook_tools.diagnose.__file__).parent
+MADE = ("Draft", "Discrepancy")
+RANDOM_FORMS = 120
+#: Found only beside a specs book or in a register of several jobs, and tested there.
+ELSEWHERE = {"limit_changed", "duplicate_job"}
+
+
+@cache
+def judgements() -> tuple[tuple[Diagnosis, ...], frozenset[tuple[str, int]]]:
+    """Judgements of all sorts of jobs, and where in the program their sentences were made: file and line."""
+    places: set[tuple[str, int]] = set()
+    with pytest.MonkeyPatch.context() as patch:
+        for name in MADE:
+            patch.setattr(getattr(model, name), "__init__", noting(getattr(model, name).__init__, places))
+        found = [judged(case) for case in cases() if not case.alter]
+        for seed in range(RANDOM_FORMS):
+            chance = random.Random(seed)
+            shape = random_shape(chance)
+            found.append(diagnose(form_with(shape, random_entries(shape, chance))))
+        found += odd_jobs()
+    return tuple(found), frozenset(places)
+
+
+def odd_jobs() -> Iterator[Diagnosis]:
+    """What neither the cases nor chance bring about."""
+    yield diagnosis_of(healthy_engine=True, date_in="2026-03-31", date_out="2026-03-01")
+    yield diagnosis_of(healthy_engine=True, leakdown={1: 0.25})
+    yield diagnosis_of(healthy_engine=True, date_in="2026-03-31", vehicle_year=2031)
+    yield diagnosis_of(healthy_engine=True, concluded_cause={1: "worn_rings"}, concluded_cylinders={1: "9"})
+    unmoved = {"advance_unit_moves": "no", "manifold_vacuum_then": None}
+    yield diagnosis_of(healthy_engine=True, **unmoved, advance_line_vacuum=0)
+    yield diagnosis_of(
+        healthy_engine=True, concluded_cause={1: "worn_rings"}, concluded_cylinders={1: "the last"}
+    )
+    gases = {f"gas_{name}": None for name in ("co", "co2", "hc", "o2")}
+    yield diagnosis_of(healthy_engine=True, **gases, plug_look="blistered white", running_vacuum=None)
+    yield from altered_jobs()
+
+
+def altered_jobs() -> Iterator[Diagnosis]:
+    """Forms whose computed cells, names or identity were changed: one, and a great many."""
+    form = filled(healthy_engine=True, quantity={1: 2}, unit_price={1: 10}, work={1: "Points set"})
+    results, entries = list(form.computed()), list(form.inputs())
+    bill = [name for name in results if form.cells[name].form.item.money]  # type: ignore[union-attr]
+    for changed in (results[:1], results[:40], bill[-1:]):
+        yield diagnose(with_cells(form, changed, raw=7.0, formula=None))
+        yield diagnose(with_cells(form, changed, raw=7.0))
+        yield diagnose(with_cells(form, changed, raw=None))
+        yield diagnose(with_cells(replace(form, form_version=form.form_version - 1), changed, formula="=1+1"))
+    for lost in (entries[:1], entries[:40]):
+        yield diagnose(with_cells(form, lost, by_name=False))
+        yield diagnose(replace(form, lost=tuple(lost)))
+        yield diagnose(replace(form, lost=tuple(lost), form_version=form.form_version - 1))
+    yield diagnose(replace(form, changed_identity=(("cylinder_count", "6", "4"), ("form_version", "9", "8"))))
+
+
+def with_cells(form: FilledForm, names: list[str], **changes: object) -> FilledForm:
+    """The form with some of its cells changed alike."""
+    cells = {name: replace(form.cells[name], **changes) for name in names}  # type: ignore[arg-type]
+    return replace(form, cells={**form.cells, **cells})
+
+
+def noting(real: object, places: set[tuple[str, int]]) -> object:
+    """An `__init__` that notes where it was called from."""
+
+    def init(self: object, *arguments: object, **named: object) -> None:
+        frame = sys._getframe(1)
+        places.add((frame.f_code.co_filename, frame.f_lineno))
+        real(self, *arguments, **named)  # type: ignore[operator]
+
+    return init
+
+
+def sentences(found: Diagnosis) -> Iterator[str]:
+    """All that a judgement says in sentences."""
+    yield found.headline
+    for finding in found.findings:
+        yield finding.statement
+        yield as_sentence(finding.next_step)
+    yield from (each.message for each in found.discrepancies)
+    yield from (each.why for each in found.missing)
+
+
+def as_sentence(step: str) -> str:
+    """A next step stands in a box of its own and needs no full stop there."""
+    return step if step.endswith(".") else f"{step}."
+
+
+def test_every_sentence_of_a_judgement_is_plain() -> None:
+    """Each ends with a full stop and has no word of a programmer's; a discrepancy names its cell."""
+    found, _ = judgements()
+    said = {sentence for each in found for sentence in sentences(each)}
+    assert len(said) > 500
+    assert [wrong for sentence in sorted(said) for wrong in is_plain(sentence)] == []
+    for each in (discrepancy for judgement in found for discrepancy in judgement.discrepancies):
+        assert each.cell.partition(", ")[0] in each.message or each.field in each.message, each
+
+
+def test_every_kind_rule_and_place_is_brought_about() -> None:
+    """Each kind of discrepancy, each rule, and each place in the program that makes a finding or discrepancy is met."""
+    found, places = judgements()
+    kinds = {each.kind for judgement in found for each in judgement.discrepancies}
+    assert set(DISCREPANCY_KINDS) - kinds - ELSEWHERE == set()
+    rules = " ".join({each.rule for judgement in found for each in judgement.findings})
+    assert [name for name, rule in RULES.items() if name not in rules and rule.says not in rules] == []
+    missing = [
+        f"{Path(file).name}:{first}"
+        for file, first, last in makers()
+        if Path(file).stem != "limits"
+        and not any(place == file and first <= line <= last for place, line in places)
+    ]
+    assert missing == []
+
+
+def makers() -> Iterator[tuple[str, int, int]]:
+    """Where findings and discrepancies are made: file, first and last line."""
+    for path in sorted(DIAGNOSE.glob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in MADE:
+                yield str(path), node.lineno, node.end_lineno or node.lineno
+
+
+@pytest.mark.parametrize("name", sorted(CAUSES))
+def test_what_is_told_of_a_cause_is_plain(name: str) -> None:
+    """The next step is a sentence, and the caution one that the form knows."""
+    cause = CAUSES[name]
+    assert is_plain(as_sentence(cause.next_step)) == []
+    assert not cause.caution or is_plain(CAUTIONS[cause.caution]) == []
+
+
+@pytest.mark.parametrize("name", sorted(RULES))
+def test_a_rule_is_a_plain_sentence(name: str) -> None:
+    """What a rule says is a sentence, and its source is named."""
+    assert is_plain(RULES[name].says) == []
+    assert RULES[name].source
