@@ -189,8 +189,13 @@ def _pump(case: Case) -> Iterator[Draft]:
         yield Draft("low_fuel_delivery", "confirmed", statement, DELIVERY, "fuel delivery")
 
 
+CHOKE_OR_GAS = "the exhaust gas is rich, so try the choke and read the gas again, at one throttle"
+
+
 def _carburettor(case: Case) -> Iterator[Draft]:
-    """Blamed only where lean with the intake tight, and pressure (and delivery, if taken) in limits."""
+    """Blamed only where lean with the intake tight, and pressure (and delivery, if taken) in limits; where the gas is
+    rich all the same, one of the two was read wrong.
+    """
     by_choke, by_gas = lean_by_choke(case), lean_by_gas(case)
     fuel_comes = case.is_inside("fuel_pressure") and not case.is_beyond("fuel_delivery_rate")
     if not (by_choke or by_gas) or not intake_is_tight(case) or not fuel_comes:
@@ -214,6 +219,8 @@ def _carburettor(case: Case) -> Iterator[Draft]:
         (*signs, *CRANKING, *PRESSURE, *(DELIVERY if delivery else ())),
         "carburettor last",
         waits_for=BEFORE_MIXTURE,
+        provisional=is_rich(case),
+        why_provisional=CHOKE_OR_GAS if is_rich(case) else "",
     )
 
 
