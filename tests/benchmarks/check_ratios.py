@@ -128,7 +128,7 @@ def measure(folder: Path) -> list[Row]:
             lambda: load_and_save(filled, copy),
         ),
         ratio(
-            "one `check` from process start to result against `python -c \"import openpyxl\"`",
+            'one `check` from process start to result against `python -c "import openpyxl"`',
             "at most 3",
             lambda: run(as_installed, "-m", "workbook_tools", "check", str(filled), "--out-dir", str(out)),
             lambda: run(as_installed, "-c", "import openpyxl"),

@@ -6,7 +6,7 @@ compared on a part of it. Memory is the largest that any of the processes of a r
 
 What two processes gain is told twice: by the clock, which suffers from whatever else the machine does, and by the
 processors' time: all of one process, over the parent's (which nothing can share out) and half of its children's.
-That is what two idle cores give (Amdahl, "Validity of the single processor approach", AFIPS 1967).
+That is what two idle cores give (G. M. Amdahl, AFIPS Spring Joint Computer Conference 1967; from memory).
 """
 
 from __future__ import annotations
@@ -118,7 +118,9 @@ def rows(found: Measured, count: int) -> list[Row]:
     alone = [one.parent + one.children for one in found.one]
     shared = [two.parent + two.children / 2 for two in found.two]
     return [
-        median(f"{compared} workbooks, 1 process against 2", "at least 1.7", one_and_two, lambda run: run.seconds),
+        median(
+            f"{compared} workbooks, 1 process against 2", "at least 1.7", one_and_two, lambda run: run.seconds
+        ),
         Row(
             f"{compared} workbooks, the same by processor time",
             statistics.median(a / b for a, b in zip(alone, shared, strict=True)),

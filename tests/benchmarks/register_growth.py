@@ -16,6 +16,7 @@ import tempfile
 import time
 from pathlib import Path
 
+from tests.benchmarks.report import machine, markdown
 from tests.support.many_jobs import filled_bytes, jobs, write_jobs
 from tests.support.register_records import many_records
 from workbook_tools.register.book import register_book
@@ -30,7 +31,15 @@ MEGABYTE_IN_KILOBYTES = 1024
 
 def step(name: str, folder: Path, count: int) -> dict[str, float]:
     """One measured step in a process of its own: seconds and megabytes at the peak."""
-    arguments = [sys.executable, "-m", "tests.benchmarks.register_growth", "--step", name, str(folder), str(count)]
+    arguments = [
+        sys.executable,
+        "-m",
+        "tests.benchmarks.register_growth",
+        "--step",
+        name,
+        str(folder),
+        str(count),
+    ]
     return json.loads(subprocess.run(arguments, check=True, capture_output=True, text=True).stdout)
 
 
@@ -51,8 +60,14 @@ def run_step(name: str, folder: Path, count: int) -> None:
         kept = read_kept(target)
         target.write_bytes(register_book(found, kept, root=folder, target=target).data)
     seconds = time.perf_counter() - start
-    own, children = (resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
-    print(json.dumps({"s": seconds, "MB": own / MEGABYTE_IN_KILOBYTES, "readers MB": children / MEGABYTE_IN_KILOBYTES}))
+    own, children = (
+        resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
+    )
+    print(
+        json.dumps(
+            {"s": seconds, "MB": own / MEGABYTE_IN_KILOBYTES, "readers MB": children / MEGABYTE_IN_KILOBYTES}
+        )
+    )
 
 
 def main() -> None:
@@ -67,21 +82,55 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         rows = measure(folder, options.files)
-    print(f"{'':62} {'seconds':>8} {'peak MB':>8} {'a reader':>8}")
-    for what, figures in rows.items():
-        print(f"{what:62} {figures['s']:8.2f} {figures['MB']:8.0f} {figures['readers MB']:8.0f}")
-    few, many = rows["write the register of 1,000 jobs"], rows["write the register of 10,000 jobs"]
-    print(f"10,000 jobs against 1,000: {many['s'] / few['s']:.1f} times the time (jobs: 10 times)")
-    all_of_them, one = rows[f"register of {options.files} new workbooks"], rows[f"the same with one new among {options.files}"]
-    print(f"all new against one new: {all_of_them['s'] / one['s']:.0f} times")
+    head = ("measured", "time", "peak of the process", "peak of a reader")
+    lines = [
+        (
+            what,
+            f"{found['s']:.2f} s",
+            f"{found['MB']:.0f} MB",
+            f"{found['readers MB']:.0f} MB" if found["readers MB"] else "",
+        )
+        for what, found in rows.items()
+    ]
+    print(f"{machine()}\n\n{markdown(head, lines)}\n")
+    print(markdown(("measured", "ratio", "aim"), growth(rows, options.files)))
+
+
+def growth(rows: dict[str, dict[str, float]], files: int) -> list[tuple[str, str, str]]:
+    """How the cost grows with the jobs: what, the ratio, and the aim in words."""
+    part, whole = (
+        rows[f"register of {max(files // 10, 1)} new workbooks"],
+        rows[f"register of {files} new workbooks"],
+    )
+    found = [
+        (
+            f"register of {files} new workbooks against {max(files // 10, 1)}, time",
+            whole["s"] / part["s"],
+            "at most 10",
+        ),
+        ("the same, memory", whole["MB"] / part["MB"], "about 1"),
+        (
+            f"{files} new workbooks against one new among them, time",
+            whole["s"] / rows[f"the same with one new among {files}"]["s"],
+            "",
+        ),
+    ]
+    for what in (
+        "store {} records",
+        "write the register of {} jobs",
+        "write it again over the one with notes, {} jobs",
+    ):
+        few, many = rows[what.format("1,000")], rows[what.format("10,000")]
+        found.append((f"{what.format('10,000')}, against 1,000, time", many["s"] / few["s"], "at most 10"))
+    return [(what, f"{ratio:.1f}", aim) for what, ratio, aim in found]
 
 
 def measure(folder: Path, files: int) -> dict[str, dict[str, float]]:
     """Every step by what it is."""
     part = max(files // 10, 1)
     rows: dict[str, dict[str, float]] = {}
-    write_jobs(folder / "part" / "jobs", part, max(int(part * ENGINES_PER_JOB), 1))
-    write_jobs(folder / "jobs", files, max(int(files * ENGINES_PER_JOB), 1))
+    write_jobs(folder / "part" / "jobs", part, max(int(part * ENGINES_PER_JOB), 1), processes=2)
+    write_jobs(folder / "jobs", files, max(int(files * ENGINES_PER_JOB), 1), processes=2)
     rows[f"register of {part} new workbooks"] = step("read", folder / "part", part)
     rows[f"register of {files} new workbooks"] = step("read", folder, files)
     engine, typed = next(jobs(1, 1, seed=2))
