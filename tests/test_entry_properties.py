@@ -121,6 +121,7 @@ def accepted(text: str, unit: str, meant: float) -> None:
 # --- numbers ---------------------------------------------------------------------------------------------------------
 
 
+@settings(deadline=None)
 @given(
     number=numbers(),
     habit=st.sampled_from(sorted(MARKS)),
@@ -144,6 +145,7 @@ def test_a_number_in_any_habit_is_that_number_or_refused(
     never_another(entry, float(number))
 
 
+@settings(deadline=None)
 @given(
     number=numbers(0, 999),
     habit=st.sampled_from(["plain point", "plain comma"]),
@@ -156,6 +158,7 @@ def test_a_plain_reading_is_read(number: Decimal, habit: str, script: str, unit:
     accepted(in_habit(reading, habit, script), unit, float(reading))
 
 
+@settings(deadline=None)
 @given(
     whole=st.none() | st.integers(0, 300),
     bottom=st.sampled_from([2, 3, 4, 8, 16, 32, 64]),
@@ -176,6 +179,7 @@ def test_fractions_are_read_or_refused(
         accepted(text, unit, value)
 
 
+@settings(deadline=None)
 @given(
     whole=st.none() | st.integers(0, 300),
     glyph=st.sampled_from([chr(c) for c in (*range(0xBC, 0xBF), *range(0x2150, 0x215F), 0x2189)]),
@@ -217,6 +221,7 @@ BETWEEN = (
 )
 
 
+@settings(deadline=None)
 @given(
     first=numbers(0, 9999),
     second=numbers(0, 9999),
@@ -238,6 +243,7 @@ def test_two_numbers_are_no_number(
         assert second == 1 and entry.value == float(first)
 
 
+@settings(deadline=None)
 @given(
     first=st.integers(1, 999),
     second=st.integers(0, 999),
@@ -291,6 +297,7 @@ TYPED_UNITS = {
 GLUE = ("", " ", "\u00a0", "\u202f", "  ")
 
 
+@settings(deadline=None)
 @given(
     number=numbers(0, 9999),
     quantity=st.sampled_from(sorted(TYPED_UNITS)),
@@ -318,6 +325,7 @@ def test_a_unit_behind_the_number_is_converted_or_refused(
     assert near or entry.problem, (entry, meant)
 
 
+@settings(deadline=None)
 @given(number=numbers(0, 300), cell=st.sampled_from(CELL_UNITS), data=st.data())
 def test_a_unit_of_another_quantity_is_refused(number: Decimal, cell: str, data: st.DataObject) -> None:
     """A number with a unit that the cell can't be asked in has no value, and the sentence names what is asked for."""
@@ -342,6 +350,7 @@ def test_a_unit_of_another_quantity_is_refused(number: Decimal, cell: str, data:
 SIGNS = ("$", "€", "£", "¥", "₹", "EUR", "USD", "Fr.", "kr", "zł", "R$", "US$")
 
 
+@settings(deadline=None)
 @given(
     cents=st.integers(-99_999_999, 99_999_999),
     habit=st.sampled_from(sorted(MARKS)),
@@ -367,12 +376,14 @@ def test_parts_of_a_currency_are_no_amount(text: str) -> None:
     assert read_money(text).value is None and read_money(text).problem
 
 
+@settings(deadline=None)
 @given(number=numbers(), habit=st.sampled_from(sorted(MARKS)), script=st.sampled_from(sorted(DIGITS)))
 def test_a_whole_number_is_that_number_or_refused(number: Decimal, habit: str, script: str) -> None:
     """Whole numbers in any habit come as they are; one with decimals never loses them."""
     never_another(read_whole(in_habit(number, habit, script)), float(number))
 
 
+@settings(deadline=None)
 @given(
     day=st.dates(datetime.date(1970, 1, 1), datetime.date(2069, 12, 31)),
     form=st.sampled_from(
@@ -435,6 +446,7 @@ def test_what_could_be_another_number_is_refused(text: str, unit: str, why: str)
     assert entry.value is None and entry.problem, why
 
 
+@settings(deadline=None)
 @given(st.text(alphabet="0123456789.,'  -+/½°\"#e\n:()%", max_size=12), st.sampled_from(CELL_UNITS))
 def test_no_mark_falls_out_between_digits(text: str, unit: str) -> None:
     """In any mixture of digits and marks, the digits of the value are digits of the text in their order."""

@@ -11,6 +11,7 @@ import csv
 import io
 import json
 import sqlite3
+import subprocess
 import sys
 import tempfile
 import zipfile
@@ -19,13 +20,17 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from lxml import etree
 
+from tests.support.office import Office, find_program
 from workbook_tools.check import check_workbook
 from workbook_tools.cli import main
 from workbook_tools.generate.fill import LONGEST_TEXT, fill_workbook
 from workbook_tools.generate.workbook import new_workbook
 from workbook_tools.package import q
+from workbook_tools.package_cells import escaped, unescaped, written_out
 from workbook_tools.read.workbook import read_workbook
 from workbook_tools.register.make import make_register
 
@@ -160,13 +165,7 @@ def changed_in_register(folder: Path, jobs: list[list[str]]) -> list[str]:
         for one, other in zip(wanted, plain, strict=True)
         if one != other
     ]
-    with zipfile.ZipFile(out) as archive:
-        formulas = [
-            formula.text or ""
-            for name in archive.namelist()
-            if name.startswith("xl/worksheets/sheet")
-            for formula in etree.fromstring(archive.read(name)).iter(q("f"))
-        ]
+    formulas = formulas_in(out)
     typed = {text.lstrip("=") for texts in jobs for text in texts if len(text.lstrip("=")) > 4}
     said += [f"register: a formula {each[:60]}" for each in formulas if any(text in each for text in typed)]
     book = openpyxl.load_workbook(out)
@@ -203,6 +202,58 @@ def spread_over_places(texts: list[str]) -> list[list[str]]:
 def test_texts_arrive_as_they_were_typed(tmp_path: Path) -> None:
     """Formulas, markup, escapes, paths, long texts and all scripts arrive everywhere as they were, and none is run."""
     assert changes(tmp_path, spread_over_places([*TEXTS, *WRITTEN_OUT])) == []
+
+
+def test_another_program_reads_the_texts_as_they_were_typed(tmp_path: Path, office: Office) -> None:
+    """LibreOffice shows in a filled form what was typed, the file format's escapes undone."""
+    # An apostrophe before a text is its own sign for "this is text".
+    texts = [text for text in [*TEXTS, *WRITTEN_OUT] if len(text) < 1000]
+    jobs = spread_over_places(texts)
+    for path, job in zip(make_jobs(tmp_path, jobs), jobs, strict=True):
+        shown = office.read_names(path, PLACES)
+        assert [shown[name] for name in PLACES] == [expected(text) for text in job]
+
+
+def test_another_program_runs_nothing_of_the_tables(tmp_path: Path, office: Office) -> None:
+    """LibreOffice, told to run formulas in CSV files, finds none in the register's tables, and one beside them."""
+    make_jobs(tmp_path, spread_over_places([text for text in TEXTS if len(text) < 1000]))
+    make_register(tmp_path / "jobs", tmp_path / "register.xlsx", csv_dir=tmp_path / "csv")
+    (tmp_path / "csv" / "control.csv").write_text('"=1+1"\r\n', encoding="utf-8")
+    command = [str(find_program()), f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}", "--headless"]
+    # The last two: all sheets, and formulas are to be run.
+    reading = "--infilter=CSV:44,34,76,1,,0,false,true,false,false,false,-1,true"
+    tables = [str(path) for path in sorted((tmp_path / "csv").iterdir())]
+    command += [
+        "--convert-to",
+        "xlsx:Calc MS Excel 2007 XML",
+        reading,
+        "--outdir",
+        str(tmp_path / "read"),
+        *tables,
+    ]
+    subprocess.run(command, check=True, capture_output=True, timeout=120)
+    run = {path.name: formulas_in(path) for path in (tmp_path / "read").iterdir()}
+    assert len(run) == len(tables)
+    assert {name: each for name, each in run.items() if each} == {"control.xlsx": ["1+1"]}
+
+
+def formulas_in(path: Path) -> list[str]:
+    """The formulas on a workbook's sheets."""
+    with zipfile.ZipFile(path) as archive:
+        return [
+            formula.text or ""
+            for name in archive.namelist()
+            if name.startswith("xl/worksheets/sheet")
+            for formula in etree.fromstring(archive.read(name)).iter(q("f"))
+        ]
+
+
+@settings(deadline=None)
+@given(st.text(max_size=40) | st.text(alphabet="_x05Fdb\r\n\x00\x1b\ud83d\ude00", max_size=40))
+def test_escapes_of_the_file_format_come_back(text: str) -> None:
+    """What is written as the file format wants it is read as it was, but for what no sheet can show."""
+    assert unescaped(escaped(text)) == written_out(text)
+    assert written_out(written_out(text)) == written_out(text)
 
 
 def test_a_csv_of_texts_is_filled_in_as_it_is(tmp_path: Path) -> None:
