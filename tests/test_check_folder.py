@@ -230,7 +230,7 @@ def test_a_fault_of_the_program_costs_one_file(jobs: Path, monkeypatch: pytest.M
     monkeypatch.setattr(check_folder, "check_workbook", stumble)
     outcomes = run(jobs)
     (bad,) = [each for each in outcomes if each.status == "unusable"]
-    assert "a.xlsx" in bad.words and "unforeseen" in bad.words and statuses(outcomes)["checked"] == 3
+    assert "a.xlsx" in bad.words and "by a fault of this program" in bad.words and statuses(outcomes)["checked"] == 3
 
 
 def test_an_unusable_specs_book_is_said_before_anything_is_checked(jobs: Path) -> None:

@@ -7,11 +7,14 @@ import shlex
 import subprocess
 import sys
 from pathlib import Path
+from typing import NoReturn
 
 import pytest
 
 from workbook_tools.cli import main, parser
 from workbook_tools.errors import EngineCheckError
+from workbook_tools.generate.fill import fill_workbook
+from workbook_tools.generate.workbook import new_workbook
 
 #: A terminal as wide and high as it was on the first screens (common practice, no source), and two pages of it.
 COLUMNS, LINES_OF_A_SCREEN, LINES_OF_A_COMMAND = 80, 24, 40
@@ -95,3 +98,40 @@ def test_completion_without_its_library_is_said(
     assert "pip install" in capsys.readouterr().err
     with pytest.raises(EngineCheckError):
         parser().parse_args(["--print-completion", "bash"])
+
+
+def faulty(*_: object, **__: object) -> NoReturn:
+    """A fault of the program itself, with words that mean nothing to a person."""
+    raise KeyError("compression_dry_3")
+
+
+@pytest.mark.parametrize("command", ["fill", "check", "check folder", "register"])
+def test_a_fault_of_the_program_is_told_without_its_innards(
+    command: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Where the program itself is wrong it says so in a sentence, with the place to report, and leaves the file alone."""
+    (tmp_path / "jobs").mkdir()
+    job = new_workbook(tmp_path / "jobs" / "job.xlsx", cylinders=1)
+    fill_workbook(job, {"vehicle": "tractor"}, job)
+    before = job.read_bytes()
+    monkeypatch.setattr("workbook_tools.form.whole.compute", faulty)
+    asked = {
+        "fill": ["fill", str(job), str(tmp_path / "r.csv"), "-o", str(job)],
+        "check": ["check", str(job)],
+        "check folder": ["check", str(job.parent), "--jobs", "1"],
+        "register": ["register", str(job.parent), "--out", str(tmp_path / "r.xlsx")],
+    }[command]
+    (tmp_path / "r.csv").write_text("vehicle,truck\n", encoding="utf-8")
+    assert main(asked) == 2
+    told = capsys.readouterr().err
+    assert "by a fault of this program (" in told and "please report it" in told
+    assert "KeyError" not in told and "Traceback" not in told and "compression_dry_3" not in told
+    assert job.read_bytes() == before
+
+
+def test_output_that_nobody_reads_on_is_no_fault(tmp_path: Path) -> None:
+    """A program that reads the first line of the output and goes away leaves no complaint."""
+    folder = Path(__file__).parents[1] / "sample_workbooks" / "filled"
+    checking = f'"{sys.executable}" -m workbook_tools check "{folder}" --json --out-dir "{tmp_path / "out"}"'
+    done = subprocess.run(["/bin/sh", "-c", f"{checking} | head -c 1"], capture_output=True, check=False)
+    assert b"fault" not in done.stderr and b"Traceback" not in done.stderr and b"Broken" not in done.stderr

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from workbook_tools.check import Checked, check_workbook, is_checked_copy, unchanged_since_check
-from workbook_tools.errors import BadRequest, EngineCheckError, NotOurWorkbook
+from workbook_tools.errors import BadRequest, EngineCheckError, NotOurWorkbook, fault_of_ours
 from workbook_tools.job_files import files_below
 from workbook_tools.specs_book import SpecsBook, read_specs
 
@@ -185,10 +185,7 @@ def _check_one(
     except EngineCheckError as problem:
         return Outcome(file.path, "unusable", str(problem))
     except Exception as problem:  # one odd file must not keep a person from all the others
-        told = f"{type(problem).__name__}: {problem}"
-        return Outcome(
-            file.path, "unusable", f"{file.path} could not be checked, by a fault of this program ({told})."
-        )
+        return Outcome(file.path, "unusable", f"{file.path} could not be checked, {fault_of_ours(problem)}.")
 
 
 def _outcome(

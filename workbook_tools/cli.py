@@ -15,7 +15,7 @@ from pathlib import Path
 from workbook_tools import __version__
 from workbook_tools.cli_check import DONE, INTERRUPTED, OPEN, UNUSABLE, check_files, say
 from workbook_tools.cli_help import EXAMPLES, CommandParser, PrintCompletion
-from workbook_tools.errors import BadRequest, EngineCheckError
+from workbook_tools.errors import BadRequest, EngineCheckError, fault_of_ours
 
 
 def parser() -> argparse.ArgumentParser:
@@ -121,6 +121,9 @@ def parser() -> argparse.ArgumentParser:
         "--shop", default="", metavar="NAME", help="whose jobs these are, in a store that shops share"
     )
     register.add_argument("--all-shops", action="store_true", help="list the jobs of every shop in the store")
+    register.add_argument(
+        "--forget-missing", action="store_true", help="drop jobs whose files are gone, even when most of them are"
+    )
     register.add_argument("--csv", type=Path, metavar="DIR", help="write the tables as CSV files too")
     register.add_argument(
         "--jobs", type=int, default=os.cpu_count() or 1, metavar="N", help="files read at a time"
@@ -156,6 +159,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         say("engine-check: interrupted; every file is as it was, or whole and new.")
         return INTERRUPTED
+    except BrokenPipeError:
+        # Whoever read our output has seen enough; what is still to be flushed goes nowhere.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+    except Exception as problem:
+        if sys.flags.dev_mode:
+            raise
+        say(f"engine-check: it could not be done, {fault_of_ours(problem)}.")
+        return UNUSABLE
 
 
 def run_new(asked: argparse.Namespace) -> int:
@@ -276,6 +288,7 @@ def run_register(asked: argparse.Namespace) -> int:
         csv_dir=asked.csv,
         shop=asked.shop,
         every_shop=asked.all_shops,
+        forget_missing=asked.forget_missing,
         jobs=asked.jobs,
         progress=progress_line if on_terminal else None,
     )

@@ -6,6 +6,11 @@ EngineCheckError
     |-- NotOurWorkbook    a readable workbook, but not an engine-check form
 """
 
+from __future__ import annotations
+
+import traceback
+from pathlib import Path
+
 
 class EngineCheckError(Exception):
     """Base of all errors that are told to a person in one sentence, without a traceback."""
@@ -21,3 +26,14 @@ class UnusableFile(EngineCheckError):
 
 class NotOurWorkbook(UnusableFile):
     """A readable workbook that carries none of the names of an engine-check form."""
+
+
+def fault_of_ours(problem: BaseException) -> str:
+    """Where in the program a fault of its own lies, in words that a person can pass on; nothing of what was typed."""
+    frames = [
+        frame
+        for frame in traceback.extract_tb(problem.__traceback__)
+        if Path(frame.filename).is_relative_to(Path(__file__).parent)
+    ]
+    place = f" ({Path(frames[-1].filename).name}, line {frames[-1].lineno})" if frames else ""
+    return f"by a fault of this program{place}; please report it with the file"

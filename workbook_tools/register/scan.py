@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from workbook_tools.diagnose.diagnosis import diagnose
-from workbook_tools.errors import EngineCheckError, NotOurWorkbook
+from workbook_tools.errors import EngineCheckError, NotOurWorkbook, fault_of_ours
 from workbook_tools.package import Package
 from workbook_tools.package_intake import read_file
 from workbook_tools.read.workbook import read_workbook
@@ -47,8 +47,7 @@ def read_job(path: Path) -> ReadFile:
     except EngineCheckError as problem:
         return ReadFile(UNUSABLE, clean(problem))
     except Exception as problem:  # one odd file must not keep a bookkeeper from all the others
-        told = f"{type(problem).__name__}: {problem}"
-        return ReadFile(UNUSABLE, clean(f"{path} could not be judged, by a fault of this program ({told})."))
+        return ReadFile(UNUSABLE, clean(f"{path} could not be judged, {fault_of_ours(problem)}."))
 
 
 def is_checked(path: Path) -> bool:
