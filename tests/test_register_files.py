@@ -56,7 +56,7 @@ def test_only_what_is_new_is_read(shop: Path) -> None:
     first.rename(shop / "moved.xlsx")
     os.utime(second, ns=(1, 1))
     made = run(shop)
-    assert (made.read, made.gone, made.jobs) == (0, 1, 6)
+    assert (made.read, len(made.gone), made.jobs) == (0, 1, 6)
     engine, typed = next(jobs(1, 1, seed=9))
     third.write_bytes(filled_bytes(engine, typed | {"job_number": "changed"}))
     made = run(shop)
@@ -176,3 +176,47 @@ def test_a_folder_that_is_none_is_said(tmp_path: Path) -> None:
     """A folder that is not there is refused in a sentence."""
     with pytest.raises(BadRequest, match="no folder"):
         make_register(tmp_path / "none", tmp_path / "register.xlsx")
+
+
+def test_another_folder_is_refused_and_nothing_forgotten(shop: Path, tmp_path: Path) -> None:
+    """A register pointed at another folder, or at an empty one, refuses and says how it may go on; all jobs stay."""
+    made = run(shop)
+    before = made.out.read_bytes()
+    write_jobs(tmp_path / "other", 3, 2, seed=5)
+    for file in sorted((tmp_path / "other").rglob("*.xlsx")):
+        file.rename(file.with_name(f"other-{file.name}"))
+    (tmp_path / "empty").mkdir()
+    for folder in (tmp_path / "other", tmp_path / "empty"):
+        with pytest.raises(BadRequest, match=r"none of its 6 jobs can be found below .*--forget-missing"):
+            run(folder)
+    assert made.out.read_bytes() == before
+    assert run(shop).jobs == 6
+    assert run(tmp_path / "other", forget_missing=True).jobs == 3
+
+
+def test_a_folder_that_lost_its_jobs_is_refused(shop: Path) -> None:
+    """A folder that is empty today, as on a drive that is not there, does not empty the register."""
+    run(shop)
+    shutil.move(shop, shop.with_name("away"))
+    shop.mkdir()
+    with pytest.raises(BadRequest, match="none of its 6 jobs"):
+        run(shop)
+
+
+def test_a_moved_folder_is_known_again(shop: Path) -> None:
+    """The same files in another place are the same register, also where some were taken out; a vanished file is named."""
+    run(shop)
+    moved = shop.with_name("moved")
+    shutil.move(shop, moved)
+    gone = sorted(moved.rglob("*.xlsx"))[0]
+    name = gone.relative_to(moved).as_posix()
+    gone.unlink()
+    made = run(moved)
+    assert (made.jobs, made.gone) == (5, (name,))
+
+
+def test_checked_jobs_of_the_same_folder_are_no_other_folder(shop: Path) -> None:
+    """Files that all changed since the last run, as after a check, are still the register's jobs."""
+    run(shop)
+    assert main(["check", str(shop), "--jobs", "1"]) == 0
+    assert run(shop).jobs == 6

@@ -58,7 +58,7 @@ def test_a_file_that_is_gone_is_forgotten(place: str) -> None:
     """Files that are not named are forgotten with their jobs and parts; the others stay."""
     with Store.open(place, "here") as store:
         store.keep([kept(record(str(n), compression=(140, 141, 142, 143))) for n in range(5)])
-        assert store.forget_missing(["1.xlsx", "3.xlsx"]) == 3
+        assert store.forget_missing(["1.xlsx", "3.xlsx"]) == ["0.xlsx", "2.xlsx", "4.xlsx"]
         assert sorted(store.frame("jobs")["job_number"]) == ["1", "3"]
         assert len(store.frame("readings")) == 8
 

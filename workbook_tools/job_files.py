@@ -26,8 +26,16 @@ class Folder:
 
     def name_of(self, path: Path) -> str:
         """A file's path from the folder, with slashes; bytes that are no text are written out."""
-        inside = path.relative_to(self.root).as_posix()
-        return inside.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
+        return _as_text(path.relative_to(self.root).as_posix())
+
+    @property
+    def label(self) -> str:
+        """The folder's whole path as text."""
+        return _as_text(str(self.root))
+
+
+def _as_text(path: str) -> str:
+    return path.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
 
 
 def files_below(folder: Path, leave_out: Collection[Path] = ()) -> Folder:

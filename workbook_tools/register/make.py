@@ -18,6 +18,7 @@ from workbook_tools.register.contents import Contents, contents_of
 from workbook_tools.register.export import write_csv
 from workbook_tools.register.kept import read_kept
 from workbook_tools.register.records import judged_by
+from workbook_tools.register.same_folder import refuse_another_folder
 from workbook_tools.register.scan import ReadFile, digest_of, read_job
 from workbook_tools.register.schema import BLANK, JOB, OTHER, UNUSABLE
 from workbook_tools.register.store import FileFacts, Kept, Store
@@ -45,7 +46,7 @@ class RegisterMade:
     blank: int
     others: int
     locks: int
-    gone: int
+    gone: tuple[str, ...]
     notes_kept: int
     unusable: tuple[str, ...]
     concerns: tuple[str, ...]
@@ -59,14 +60,15 @@ def make_register(
     csv_dir: str | Path | None = None,
     shop: str = "",
     every_shop: bool = False,
+    forget_missing: bool = False,
     jobs: int = 1,
     progress: Progress | None = None,
 ) -> RegisterMade:
     """Read what is new below `folder` into the store and write the register to `out`, `jobs` files at a time.
 
     `store` is an SQLite file or SQLAlchemy URL (default: beside the register). `shop` tells the jobs of several shops
-    apart in one store; with `every_shop` the register lists them all. Raises BadRequest and UnusableFile, with the old
-    register as it was.
+    apart in one store; with `every_shop` the register lists them all. A folder without the jobs of the last run is
+    refused unless `forget_missing`. Raises BadRequest and UnusableFile, with the old register as it was.
     """
     target = Path(out)
     if target.suffix.lower() != ".xlsx":
@@ -78,6 +80,9 @@ def make_register(
         raise BadRequest("A store on a server is shared by shops; say whose jobs these are: --shop NAME.")
     found = files_below(Path(folder), leave_out=(target,))
     with Store.open(place, shop) as opened:
+        if not forget_missing:
+            refuse_another_folder(opened, found, target)
+        opened.note_folder(found.label)
         read = bring_up_to_date(opened, found, jobs, progress)
         gone = opened.forget_missing([found.name_of(path) for path in found.workbooks])
         contents = contents_of(opened, every_shop)
@@ -168,7 +173,7 @@ def _batches(paths: Sequence[Path], at_once: int) -> Iterator[Sequence[Path]]:
 
 
 def _told(
-    contents: Contents, target: Path, store: str, read: int, gone: int, locks: int, notes_kept: int
+    contents: Contents, target: Path, store: str, read: int, gone: Sequence[str], locks: int, notes_kept: int
 ) -> RegisterMade:
     status = contents.files["status"].value_counts()
     points = contents.points
@@ -185,7 +190,7 @@ def _told(
         blank=int(status.get(BLANK, 0)),
         others=int(status.get(OTHER, 0)),
         locks=locks,
-        gone=gone,
+        gone=tuple(gone),
         notes_kept=notes_kept,
         unusable=tuple(unusable),
         concerns=tuple(concerns),

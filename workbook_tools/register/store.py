@@ -113,6 +113,22 @@ class Store:
             rows = connection.execute(select(*columns).where(schema.files.c.shop == self.shop))
             return {row.path: FileFacts(*row) for row in rows}
 
+    def folder(self) -> str:
+        """The folder of this shop's last run, '' before the first."""
+        with self._writing(locked=False) as connection:
+            found = connection.scalar(select(schema.info.c.value).where(schema.info.c.name == self._folder_name))
+        return found or ""
+
+    def note_folder(self, folder: str) -> None:
+        """Note the folder of this run."""
+        with self._writing() as connection:
+            connection.execute(delete(schema.info).where(schema.info.c.name == self._folder_name))
+            connection.execute(schema.info.insert(), [{"name": self._folder_name, "value": folder}])
+
+    @property
+    def _folder_name(self) -> str:
+        return f"folder of {self.shop}"
+
     def known_contents(self, judged_by: str) -> set[str]:
         """Digests of the job contents that were judged by this program."""
         asked = select(schema.jobs.c.sha256).where(schema.jobs.c.shop == self.shop, schema.jobs.c.judged_by == judged_by)
@@ -132,10 +148,10 @@ class Store:
                 connection.execute(delete(schema.files).where(schema.files.c.shop == self.shop, here))
             self._insert(connection, schema.files, files)
 
-    def forget_missing(self, paths: Collection[str]) -> int:
-        """Forget the files that are not among `paths`, and content that no file holds; returns how many files went."""
+    def forget_missing(self, paths: Collection[str]) -> list[str]:
+        """Forget the files that are not among `paths`, and content that no file holds; returns the files that went."""
         there = set(paths)
-        gone = [path for path in self.known_files() if path not in there]
+        gone = sorted(path for path in self.known_files() if path not in there)
         held = exists().where(
             schema.files.c.shop == schema.jobs.c.shop, schema.files.c.sha256 == schema.jobs.c.sha256
         )
@@ -145,7 +161,7 @@ class Store:
                 connection.execute(delete(schema.files).where(schema.files.c.shop == self.shop, here))
             unheld = select(schema.jobs.c.sha256).where(schema.jobs.c.shop == self.shop, ~held)
             self._drop_contents(connection, connection.scalars(unheld).all())
-        return len(gone)
+        return gone
 
     def shops(self) -> list[str]:
         """The shops that share the store."""

@@ -33,7 +33,9 @@ def told_in_words(made: RegisterMade) -> str:
     if told:
         lines.append(f"  Left out: {', '.join(told)}.")
     if made.gone:
-        lines.append(f"  {_count(made.gone, 'file')} no longer there.")
+        named = ", ".join(made.gone[:SHOWN_AT_MOST])
+        more = f" +{len(made.gone) - SHOWN_AT_MOST} more" if len(made.gone) > SHOWN_AT_MOST else ""
+        lines.append(f"  {_count(len(made.gone), 'file')} no longer there: {named}{more}.")
     if made.notes_kept:
         lines.append(f"  {_count(made.notes_kept, 'note')} of yours belong to no row any more; see sheet Kept notes.")
     for title, messages in (("!", made.concerns), ("can't be used:", made.unusable)):
