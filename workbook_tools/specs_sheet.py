@@ -26,7 +26,7 @@ from workbook_tools.safe_write import replace_file
 from workbook_tools.specs_book import COLUMN_NAME, SHEET, SPECS_VERSION, SpecColumn, spec_columns
 
 #: Engines that the table has room for; more are typed below it, and the table grows.
-ROOM_FOR = 300
+ROOM_FOR = 120
 HELP_SHEET = "Columns"
 TABLE = "Engines_table"
 TITLE_ROW, PURPOSE_ROW, GROUP_ROW, HEAD_ROW = range(4)

@@ -87,9 +87,9 @@ class Program:
                 if self.process.poll() is not None:
                     raise RuntimeError(
                         "LibreOffice ended with code %s while starting" % self.process.returncode
-                    )
+                    ) from None
                 if time.monotonic() > deadline:
-                    raise RuntimeError("LibreOffice did not answer within %d seconds" % START_SECONDS)
+                    raise RuntimeError("LibreOffice did not answer within %d seconds" % START_SECONDS) from None
                 time.sleep(0.05)
 
     def open(self, path):
@@ -134,7 +134,7 @@ class Book:
             try:
                 found = self.names.getByName(name).getReferredCells()
             except NoSuchElementException:
-                raise RuntimeError("no defined name %r" % name)
+                raise RuntimeError("no defined name %r" % name) from None
             if found is None or not found.supportsService("com.sun.star.sheet.SheetCell"):
                 raise RuntimeError(NOT_ONE_CELL % name)
             self._cells[name] = found
@@ -190,7 +190,7 @@ class Book:
             return {name: place for name, place in listed.items() if place}
         for name in names:
             if name not in listed:
-                raise RuntimeError("no defined name %r" % name)
+                raise RuntimeError("no defined name %r" % name) from None
             if listed[name] is None:
                 raise RuntimeError(NOT_ONE_CELL % name)
         return {name: listed[name] for name in names}

@@ -29,7 +29,13 @@ from sqlalchemy import (
     Text,
 )
 
-from workbook_tools.register.records import DiscrepancyFacts, FindingFacts, JobFacts, ReadingFacts, RepairFacts
+from workbook_tools.register.records import (
+    DiscrepancyFacts,
+    FindingFacts,
+    JobFacts,
+    ReadingFacts,
+    RepairFacts,
+)
 
 #: Raise it with every change of the tables.
 SCHEMA_VERSION = 1

@@ -22,7 +22,16 @@ from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from workbook_tools.generate.sheet_writer import A4, MARGINS, checked
-from workbook_tools.generate.styles import BLUE, DATE_FORMAT, GREY, INPUT_FILL, INPUT_LINE, LINE, SMALL, Styles
+from workbook_tools.generate.styles import (
+    BLUE,
+    DATE_FORMAT,
+    GREY,
+    INPUT_FILL,
+    INPUT_LINE,
+    LINE,
+    SMALL,
+    Styles,
+)
 from workbook_tools.register.columns import Column
 from workbook_tools.register.kept import Typed
 
