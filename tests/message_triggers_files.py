@@ -14,6 +14,7 @@ from sqlalchemy import create_engine, text
 from tests.message_triggers import Patch, Shop, failing, identity_changed, said, trigger
 from tests.place_sheet_samples import donor, edited, rich_host, small_host
 from workbook_tools import reference, safe_write, sample
+from workbook_tools.generate.fill import fill_workbook
 from workbook_tools.package import Package
 from workbook_tools.register import store as store_module
 from workbook_tools.register.make import make_register
@@ -280,6 +281,15 @@ def register_with_a_sheet_of_mine(folder: Path, _: Patch) -> object:
     make_register(folder, folder / "register.xlsx")
     Shop(folder).changed(folder / "register.xlsx", lambda book: book.create_sheet("Mine"))
     return make_register(folder, folder / "register.xlsx")
+
+
+@trigger
+def register_of_another_folder(folder: Path, _: Patch) -> object:
+    for name in ("jobs", "other"):
+        (folder / name).mkdir()
+    fill_workbook(Shop(folder / "jobs").form(), {"vehicle": "tractor"}, folder / "jobs" / "job.xlsx")
+    make_register(folder / "jobs", folder / "register.xlsx")
+    return make_register(folder / "other", folder / "register.xlsx")
 
 
 def _store_of_version(folder: Path, version: str) -> object:
