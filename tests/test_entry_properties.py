@@ -18,6 +18,12 @@ from hypothesis import strategies as st
 
 from workbook_tools.read.entries import Entry, read_date, read_money, read_number, read_whole
 
+if __name__ == "__main__":
+    # Before the tests below are made, which take their number of examples from here.
+    EXAMPLES = int(sys.argv[1]) if len(sys.argv) > 1 else 100_000
+    settings.register_profile("many", max_examples=EXAMPLES, database=None)
+    settings.load_profile("many")
+
 EPOCH = datetime.datetime(1899, 12, 30)
 #: Every unit that a cell of the form asks for, US and metric.
 CELL_UNITS = (
@@ -460,13 +466,13 @@ def test_no_mark_falls_out_between_digits(text: str, unit: str) -> None:
         assert f"{abs(value):f}".replace(".", "").strip("0") == digits.strip("0") or ":" in text
 
 
-def main(examples: int) -> int:
-    """Run every property on that many examples; returns how many failed."""
+def run_all(examples: int) -> int:
+    """Run every property on that many examples and say how it went; returns how many failed."""
     failed = 0
     for name, test in sorted(globals().items()):
         if name.startswith("test_") and hasattr(test, "hypothesis"):
             try:
-                settings(max_examples=examples, deadline=None, database=None)(test)()
+                test()
                 print(f"{name}: {examples} examples, no wrong number")
             except Exception as wrong:
                 failed += 1
@@ -475,4 +481,4 @@ def main(examples: int) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main(int(sys.argv[1]) if len(sys.argv) > 1 else 100_000))
+    sys.exit(1 if run_all(EXAMPLES) else 0)
