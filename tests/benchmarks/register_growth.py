@@ -49,8 +49,9 @@ def run_step(name: str, folder: Path, count: int) -> None:
     if name == "read":
         make_register(folder / "jobs", folder / "register.xlsx", jobs=2)
     elif name == "store":
+        batch = list(many_records(count, int(count * ENGINES_PER_JOB)))
+        start = time.perf_counter()
         with Store.open(folder / f"{count}.sqlite") as store:
-            batch = list(many_records(count, int(count * ENGINES_PER_JOB)))
             for place in range(0, count, 500):
                 store.keep(batch[place : place + 500])
     elif name == "write":
