@@ -168,6 +168,7 @@ def test_a_year_of_two_digits_lies_from_1970_to_2069(text: str, year: int) -> No
         ("4 March", "is not a date"),
         ("12/2026", "is not a date"),
         ("Tuesday", "is not a date"),
+        ("Monday, 31 March 2026", "another weekday"),
         ("31 Marx 2026", "is not a date"),
         ("31/03/1826", "not a date of a job"),
         (40326, "could be the day count"),

@@ -46,14 +46,18 @@ _NAMED = (
 
 def date_of_text(text: str) -> datetime.date | str:
     """The day that tidied text names, or the reason why it can't be told."""
-    body = _TIME.sub("", _WEEKDAY.sub("", text.strip(), count=1)).strip()
+    weekday = _WEEKDAY.match(text.strip())
+    body = _TIME.sub("", text.strip()[weekday.end() if weekday else 0 :]).strip()
     days = _named_days(body) or _numeric_days(body)
     if not days:
         return f"{shown(text)} is not a date; write it as 2026-03-31"
     if len(days) > 1:
         spelled = " or ".join(_spelled(day) for day in sorted(days))
         return f"{shown(text)} could be {spelled}; write it as 2026-03-31"
-    return _of_our_time(days.pop())
+    day = days.pop()
+    if weekday and f"{day:%A}"[:3].casefold() != weekday[0][:3].casefold():
+        return f"{shown(text)} names another weekday than {_spelled(day)} was; write it as 2026-03-31"
+    return _of_our_time(day)
 
 
 def date_of_number(number: float, epoch: datetime.datetime) -> datetime.date | str:
