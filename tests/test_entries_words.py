@@ -127,6 +127,7 @@ DAY_COUNT = (MARCH_31 - datetime.date(1899, 12, 30)).days
         "2026-Mar-31",
         "Tue, 31 March 2026",
         "Tuesday 31/3/2026",
+        "2026-03-31 Tuesday",
         " 2026\u201103\u201131 ",
     ],
 )

@@ -46,8 +46,8 @@ _NAMED = (
 
 def date_of_text(text: str) -> datetime.date | str:
     """The day that tidied text names, or the reason why it can't be told."""
-    weekday = _WEEKDAY.match(text.strip())
-    body = _TIME.sub("", text.strip()[weekday.end() if weekday else 0 :]).strip()
+    weekday = _WEEKDAY.search(text)
+    body = _TIME.sub("", _WEEKDAY.sub("", text, count=1).strip()).strip()
     days = _named_days(body) or _numeric_days(body)
     if not days:
         return f"{shown(text)} is not a date; write it as 2026-03-31"
