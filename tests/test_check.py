@@ -297,3 +297,21 @@ def test_nothing_is_imported_that_is_not_needed(tmp_path: Path, work: str, unwan
         check=True,
     )
     assert ran.stdout.strip() == "[]"
+
+
+def test_a_save_during_the_check_is_not_written_over(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What another program saves while a check is reading and judging stays, and the check is refused."""
+    from workbook_tools.report import findings_sheet
+
+    make, saved = findings_sheet.findings_book, b""
+
+    def saved_meanwhile(*arguments: object, **more: object) -> bytes:
+        nonlocal saved
+        fill_workbook(job, {"idle_speed": 700}, job)
+        saved = job.read_bytes()
+        return make(*arguments, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(findings_sheet, "findings_book", saved_meanwhile)
+    with pytest.raises(UnusableFile, match="saved by another program just now"):
+        check_workbook(job)
+    assert job.read_bytes() == saved
