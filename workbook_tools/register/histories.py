@@ -217,7 +217,9 @@ class HistoryWriter:
         if by_distance:
             read = [stand.visit.odometer or 0.0 for stand in columns]
             margin = (max(read) - min(read)) * 0.05
-            x_axis |= {"min": max(0, _rounded(min(read) - margin, down=True)), "max": _rounded(max(read) + margin), "num_format": "#,##0"}
+            step = 1000.0 if max(read) - min(read) > 5000 else 100.0  # hours run to a few hundred
+            low, high = _rounded(min(read) - margin, down=True, step=step), _rounded(max(read) + margin, step=step)
+            x_axis |= {"min": max(0, low), "max": high, "num_format": "#,##0"}
         chart.set_x_axis(x_axis | {"line": {"color": GREY}})
         values = [value for slot in cylinders for stand in columns if (value := stand.reading(slot)) is not None]
         floor = _rounded(min(values) * 0.9, down=True, step=10.0 if history.units[COMPRESSION] == "psi" else 50.0)

@@ -10,7 +10,7 @@ from workbook_tools.generate.charts import BAR_LOOKS, TEXT
 from workbook_tools.generate.sheet_writer import checked
 from workbook_tools.generate.styles import GREY, LINE
 from workbook_tools.register.columns import MONTHS
-from workbook_tools.register.tables import FIRST_ROW, HEADS_ROW
+from workbook_tools.register.tables import FIRST_ROW
 
 #: Stacked on each other they make the total.
 STACKED = ("Parts", "Labour", "Tax")
@@ -43,5 +43,6 @@ def add_months_chart(book: Workbook, page: Worksheet, months: pd.DataFrame) -> N
     chart.set_legend({"position": "bottom", "font": TEXT})
     chart.set_chartarea({"border": {"color": LINE}})
     chart.set_size({"width": WIDTH, "height": HEIGHT})
-    checked(page.insert_chart(HEADS_ROW, len(MONTHS) + 1, chart, {"description": "Billed by month"}), "chart")
+    # Below the heads: what stands beside them is printed again with them on each page.
+    checked(page.insert_chart(FIRST_ROW, len(MONTHS) + 1, chart, {"description": "Billed by month"}), "chart")
     checked(page.print_area(0, 0, last, len(MONTHS) + 13), "print area")

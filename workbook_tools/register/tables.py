@@ -48,6 +48,9 @@ LETTERS_A_WIDTH = 1.12
 SUM_OF_SHOWN = 109
 COUNT_OF_SHOWN = 103
 
+#: Wider tables, in letters, take two pages side by side: on one they can't be read.
+ONE_PAGE_WIDE = 230
+
 
 @dataclass(frozen=True)
 class Cells:
@@ -220,7 +223,8 @@ class TableWriter:
         page.set_landscape()
         page.set_paper(A4)
         page.set_margins(**MARGINS)
-        page.fit_to_pages(1, 0)
+        page.fit_to_pages(2 if sum(column.width for column in cells.columns) > ONE_PAGE_WIDE else 1, 0)
+        page.repeat_columns(0, cells.frozen_columns - 1)
         checked(page.repeat_rows(HEADS_ROW), "repeated heads")
         checked(page.print_area(0, 0, last, len(cells.columns) - 1), "print area")
         checked(page.set_footer("&L&A&RPage &P of &N"), "footer")
