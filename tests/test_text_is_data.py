@@ -302,10 +302,16 @@ def test_nothing_that_was_typed_commands_a_terminal(
     assert main(["check", str(tmp_path), "--out-dir", str(tmp_path / "out")]) == 0
     assert main(["new", str(tmp_path / "no.xlsx"), "--banks", text]) == 2
     assert main(["new", str(tmp_path / "no.xlsx"), "--firing-order", text]) == 2
+    job = tmp_path / ("no.xlsx" if "\x00" in text else f"as {text}.xlsx".replace("\ud83d", "\udcff"))
+    (tmp_path / "job.xlsx").rename(job)
+    before = capsys.readouterr()
+    assert main(["check", str(job), "--out-dir", str(tmp_path / "other"), "--json"]) == 0
+    printed = capsys.readouterr()
+    assert json.loads(printed.out)["workbook"] == str(job)
     if "\x00" not in text:
         assert main(["check", f"no {text}.xlsx"]) == 2
     told = capsys.readouterr()
-    for each in (told.err, told.out):
+    for each in (before.err, before.out, printed.err, printed.out, told.err, told.out):
         assert not [c for c in each if (ord(c) < 32 and c != "\n") or 0x7F <= ord(c) < 0xA0 or c == "\u202e"]
         each.encode("utf-8")
 

@@ -29,6 +29,11 @@ def say(text: str) -> None:
     print(_COMMANDS.sub(lambda match: match[0].encode("unicode_escape").decode(), text), file=sys.stderr)
 
 
+def as_plain_json(text: str) -> str:
+    """The same JSON, with what would command a terminal, or can't be printed at all, in the form of JSON's own escapes."""
+    return _COMMANDS.sub(lambda match: f"\\u{ord(match[0]):04x}", text)
+
+
 def check_files(
     paths: Sequence[Path],
     *,
@@ -51,7 +56,7 @@ def check_files(
         with progress(len(planned.files), has_folder and not (as_json and sys.stdout.isatty())) as step:
             for outcome in running:
                 if outcome.json:
-                    print(outcome.json)
+                    print(as_plain_json(outcome.json))
                 if not has_folder:
                     say(f"engine-check: {outcome.words}" if outcome.status == "unusable" else outcome.words)
                 outcomes.append(_without_json(outcome))
