@@ -234,8 +234,9 @@ def test_a_unit_of_another_quantity_is_refused(number: Decimal, cell: str, data:
         return
     entry = read_number(f"{number:f} {unit}", cell)
     if entry.value is not None:
-        # An inch sign in a vacuum cell and millimetres of mercury are units of its own quantity by their context.
-        assert cell in ("inHg", "kPa") and unit in ('"', "''", "″", "in", "inch", "mm", "MM", "cm"), entry
+        # Inches and millimetres of mercury, and litres a minute, are meant where the cell asks for such.
+        is_column = cell in ("inHg", "kPa") and unit in ('"', "''", "″", "in", "inch", "mm", "MM", "cm")
+        assert is_column or (cell == "L/min" and unit in ("L", "l", "liters")), entry
     else:
         assert entry.problem and "None" not in entry.problem
 
