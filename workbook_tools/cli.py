@@ -52,6 +52,9 @@ def parser() -> argparse.ArgumentParser:
     new.add_argument(
         "--currency", default="$", metavar="SIGN", help="sign before amounts of money (default $)"
     )
+    new.add_argument(
+        "--tests", metavar="NAMES", help="a short form with these sheets of tests only: vacuum,compression"
+    )
     new.add_argument("--job", metavar="NUMBER", help="job number, filled in")
     new.set_defaults(run=run_new)
 
@@ -172,6 +175,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def run_new(asked: argparse.Namespace) -> int:
     """engine-check new"""
+    from workbook_tools.generate.short_form import sheets_for
     from workbook_tools.generate.workbook import new_workbook
 
     if asked.out.suffix.lower() != ".xlsx":
@@ -187,6 +191,7 @@ def run_new(asked: argparse.Namespace) -> int:
         units=units,
         currency=asked.currency,
         job_number=asked.job,
+        sheets=asked.tests and sheets_for(asked.tests),
     )
     say_new(asked.out, f"{cylinders} cylinder{'s' if cylinders > 1 else ''}, {units} units")
     return DONE
@@ -194,6 +199,7 @@ def run_new(asked: argparse.Namespace) -> int:
 
 def new_for_engine(asked: argparse.Namespace) -> int:
     """engine-check new --engine --specs"""
+    from workbook_tools.generate.short_form import sheets_for
     from workbook_tools.specs_book import read_specs
     from workbook_tools.specs_checks import new_from_specs
 
@@ -212,6 +218,7 @@ def new_for_engine(asked: argparse.Namespace) -> int:
         units=asked.units,
         currency=asked.currency,
         job_number=asked.job,
+        sheets=asked.tests and sheets_for(asked.tests),
     )
     say_new(asked.out, f"{engine.name}, {asked.units or book.units} units")
     return DONE

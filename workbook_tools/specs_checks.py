@@ -6,7 +6,7 @@ new_from_specs(out, book, "Name")        an empty form with the engine's figures
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -77,12 +77,13 @@ def new_from_specs(
     units: UnitSystem | None = None,
     currency: str = "$",
     job_number: str | None = None,
+    sheets: Collection[str] | None = None,
 ) -> EngineSpecs:
     """Write an empty form for an engine of the book, its figures filled in; returns the engine.
 
-    `units` are the book's unless given; figures are then converted. Cylinders, banks and firing order come from the book; given
-    as well, they must agree with it. Raises BadRequest where they don't, where the book has no such engine, or where
-    its row can't be used.
+    `units` are the book's unless given; figures are then converted; `sheets` as for `new_workbook`. Cylinders, banks
+    and firing order come from the book; given as well, they must agree with it. Raises BadRequest where they don't,
+    where the book has no such engine, or where its row can't be used.
     """
     engine = book.engine(name)
     wrong = [problem for problem in problems_of(engine) if not problem.is_doubt]
@@ -112,6 +113,7 @@ def new_from_specs(
         units=in_units,
         currency=currency,
         job_number=job_number,
+        sheets=sheets,
         prefill=prefill_for(engine, in_units),
     )
     return engine

@@ -84,7 +84,7 @@ def diagnose(form: FilledForm, specs: SpecsBook | None = None) -> Diagnosis:
     found = findings(case, drafts, proven)
     discrepancies += [each for step in STEPS for each in (*step.conflicts(case), *step.missing(case))]
     discrepancies += [*conclusions.check(case, found), *repairs.check(case, found)]
-    owed = tuple(each for step in STEPS for each in step.owed(case))
+    owed = tuple(each for step in STEPS for each in step.owed(case) if not left_out_by_choice(form, each))
     return Diagnosis(
         workbook=str(form.path),
         job_number=case.texts.get("job_number", ""),
@@ -101,6 +101,13 @@ def diagnose(form: FilledForm, specs: SpecsBook | None = None) -> Diagnosis:
         repairs=repairs.proofs(case, found),
         notes=timed_pull.notes(case),
     )
+
+
+def left_out_by_choice(form: FilledForm, test: OwedTest) -> bool:
+    """Whether a test belongs wholly on sheets that this form was made without."""
+    cells = whole.cells(form.shape)
+    sheets = {cells[name].sheet.name for name in test.fields if name in cells}
+    return bool(sheets) and sheets <= form.left_out
 
 
 def in_form_order(case: Case, discrepancies: list[Discrepancy]) -> tuple[Discrepancy, ...]:

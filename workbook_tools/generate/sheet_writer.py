@@ -73,8 +73,8 @@ class SheetWriter:
         self.values = values
         self.page: Worksheet = book.add_worksheet(sheet.name, worksheet_class=FormSheet)
 
-    def write(self, footer: str) -> Worksheet:
-        """Write everything on the sheet and return it."""
+    def write(self, footer: str, printed: bool = True) -> Worksheet:
+        """Write everything on the sheet and return it; one that is not `printed` is no part of a print of the book."""
         self._size()
         for caption in self.sheet.captions:
             self._caption(caption)
@@ -88,7 +88,7 @@ class SheetWriter:
         self._leave_texts_alone()
         for chart in self.sheet.charts:
             self._chart(chart)
-        self._protect_and_print(footer)
+        self._protect_and_print(footer, printed)
         return self.page
 
     # --- cells ---------------------------------------------------------------------------------------------
@@ -236,7 +236,7 @@ class SheetWriter:
         }
         checked(self.page.insert_chart(place.row, 0, chart, options), f"chart {place.chart.title}")
 
-    def _protect_and_print(self, footer: str) -> None:
+    def _protect_and_print(self, footer: str, printed: bool) -> None:
         page, last_row, last_column = self.page, self.sheet.last_row, self.sheet.last_column
         page.protect("", PROTECTION)
         page.freeze_panes(FROZEN_ROWS, 0)
@@ -246,8 +246,9 @@ class SheetWriter:
         page.set_margins(**MARGINS)
         page.center_horizontally()
         page.fit_to_pages(1, 1)
-        checked(page.print_area(0, 0, last_row, last_column), "print area")
-        checked(page.repeat_rows(0, FROZEN_ROWS - 1), "repeated rows")
+        if printed:  # hidden sheets that have an area are printed by some programs
+            checked(page.print_area(0, 0, last_row, last_column), "print area")
+            checked(page.repeat_rows(0, FROZEN_ROWS - 1), "repeated rows")
         checked(page.set_footer(footer), "footer")
         inputs = [
             place for place in self.sheet.places if isinstance(place.item, Field) and not place.item.locked

@@ -161,8 +161,9 @@ def workbook_bytes(shape: Shape, entries: Mapping[str, Entry], shown: Collection
     styles = Styles(book, shape)
     job_number = str(entries.get("job_number", ""))
     for sheet in plan.sheets:
-        page = SheetWriter(book, plan, sheet, shape, styles, entries, values).write(_footer(job_number))
-        if sheet.name not in shown:
+        is_shown = sheet.name in shown
+        page = SheetWriter(book, plan, sheet, shape, styles, entries, values).write(_footer(job_number), is_shown)
+        if not is_shown:
             page.hide()
     first = book.get_worksheet_by_name(next(sheet.name for sheet in plan.sheets if sheet.name in shown))
     first.activate()

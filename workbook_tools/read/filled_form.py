@@ -59,6 +59,8 @@ class FilledForm:
     changed_identity: tuple[tuple[str, str, str], ...]
     epoch: dt.datetime
     digest: str
+    #: Sheets that the form was made without, on which nothing was typed all the same.
+    left_out: frozenset[str] = frozenset()
 
     def inputs(self) -> dict[str, FoundCell]:
         """The input cells by name."""

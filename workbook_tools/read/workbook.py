@@ -26,6 +26,8 @@ from workbook_tools.engine_geometry import banks_text, parse_banks
 from workbook_tools.errors import BadRequest, EngineCheckError, NotOurWorkbook, UnusableFile
 from workbook_tools.form import whole
 from workbook_tools.form.model import Field, Shape
+from workbook_tools.form.ranges import default_for
+from workbook_tools.form.sheets import SHEETS
 from workbook_tools.form.whole import FORM_VERSION
 from workbook_tools.generate.layout import layout
 from workbook_tools.generate.plan import Place, column_letters
@@ -71,6 +73,7 @@ def read_workbook(path: str | Path, package: Package | None = None) -> FilledFor
         changed_identity=tuple(changed),
         epoch=book.epoch,
         digest=_digest(cells),
+        left_out=_left_out(book, shape, cells),
     )
 
 
@@ -235,6 +238,21 @@ def _identity(path: Path, book: _Book) -> tuple[Shape, int, list[tuple[str, str,
             f"{path} was made by a newer program (form version {version}); update engine-check."
         )
     return shape, version, changed + _changed_on_engine(book, shape)
+
+
+def _left_out(book: _Book, shape: Shape, cells: Mapping[str, FoundCell]) -> frozenset[str]:
+    """Sheets that the form was made without by choice; one on which something was typed is a sheet like the others."""
+    told = book.properties.get("form_sheets", "").strip() or _text_at(book, "form_sheets")
+    chosen = {name.strip() for name in told.split(",")}
+    known = {sheet.name for sheet in SHEETS}
+    if not told or not chosen <= known:
+        return frozenset()
+    typed = {
+        cell.form.sheet.name
+        for cell in cells.values()
+        if isinstance(cell.form.item, Field) and not cell.form.item.locked and cell.raw not in (None, "", default_for(cell.form.item, shape))
+    }
+    return frozenset(known - chosen - typed)
 
 
 def _text_at(book: _Book, name: str) -> str:
