@@ -144,6 +144,16 @@ def completion_without_library(_: Path, patch: Patch) -> object:
 
 
 @trigger
+def no_tests_named(folder: Path, _: Patch) -> object:
+    return said("new", folder / "form.xlsx", "--tests", " , ")
+
+
+@trigger
+def unknown_tests_named(folder: Path, _: Patch) -> object:
+    return said("new", folder / "form.xlsx", "--tests", "vacuum,brakes")
+
+
+@trigger
 def unknown_units(folder: Path, _: Patch) -> object:
     return shape_for(4, None, "imperial")  # type: ignore[arg-type]
 
