@@ -144,6 +144,30 @@ def completion_without_library(_: Path, patch: Patch) -> object:
 
 
 @trigger
+def watching_without_library(folder: Path, patch: Patch) -> object:
+    patch.setitem(sys.modules, "watchfiles", None)
+    return said("watch", folder)
+
+
+@trigger
+def watching_no_folder(folder: Path, _: Patch) -> object:
+    return said("watch", folder / "gone")
+
+
+@trigger
+def several_to_open(folder: Path, _: Patch) -> object:
+    shop = Shop(folder)
+    return said("check", shop.form("a.xlsx"), shop.form("b.xlsx"), "--open")
+
+
+@trigger
+def nothing_that_opens(folder: Path, patch: Patch) -> object:
+    patch.setattr("sys.platform", "linux")
+    patch.setattr("shutil.which", lambda _: None)
+    return said("check", Shop(folder).form(), "--open")
+
+
+@trigger
 def no_tests_named(folder: Path, _: Patch) -> object:
     return said("new", folder / "form.xlsx", "--tests", " , ")
 

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from workbook_tools import __version__
 from workbook_tools.cli_check import DONE, INTERRUPTED, OPEN, UNUSABLE, check_files, say
-from workbook_tools.cli_help import EXAMPLES, CommandParser, PrintCompletion
+from workbook_tools.cli_help import EXAMPLES, EXAMPLES_OF, CommandParser, PrintCompletion
 from workbook_tools.errors import BadRequest, EngineCheckError, fault_of_ours
 
 
@@ -105,8 +105,21 @@ def parser() -> argparse.ArgumentParser:
     check.add_argument(
         "--json", action="store_true", help="one object a workbook, one a line, on standard output"
     )
+    check.add_argument("--open", action="store_true", help="open the one workbook that was checked")
     check.add_argument("--strict", action="store_true", help="exit 1 when a finding or discrepancy is open")
     check.set_defaults(run=run_check)
+
+    watch = commands.add_parser(
+        "watch",
+        help="check workbooks as they are saved",
+        description="Check each workbook below a folder when it is saved. While a program has it\n"
+        "open, its findings go into a copy in the folder `checked` beside it.",
+    )
+    watch.add_argument("folder", type=Path, metavar="FOLDER", help="where the job workbooks are")
+    watch.add_argument(
+        "--specs", type=Path, metavar="BOOK.xlsx", help="hold the engines against this specs book"
+    )
+    watch.set_defaults(run=run_watch)
 
     register = commands.add_parser(
         "register",
@@ -154,7 +167,7 @@ def parser() -> argparse.ArgumentParser:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit status says how it went."""
     try:
-        asked = parser().parse_args(arguments)
+        asked = parser().parse_args(with_command(sys.argv[1:] if arguments is None else arguments))
         return asked.run(asked)
     except EngineCheckError as problem:
         say(f"engine-check: {problem}")
@@ -171,6 +184,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
             raise
         say(f"engine-check: it could not be done, {fault_of_ours(problem)}.")
         return UNUSABLE
+
+
+def with_command(arguments: Sequence[str]) -> list[str]:
+    """The arguments, with `check` before files and folders alone: what is dropped on the program is checked."""
+    only_paths = bool(arguments) and all(not each.startswith("-") and os.path.exists(each) for each in arguments)
+    return ["check", *arguments] if only_paths and arguments[0] not in EXAMPLES_OF else list(arguments)
 
 
 def run_new(asked: argparse.Namespace) -> int:
@@ -271,7 +290,11 @@ def run_fill(asked: argparse.Namespace) -> int:
 
 def run_check(asked: argparse.Namespace) -> int:
     """engine-check check"""
-    return check_files(
+    from workbook_tools.desktop import open_file
+
+    if asked.open and (len(asked.files) > 1 or asked.files[0].is_dir()):
+        raise BadRequest("Only one workbook can be opened after the check; name it alone, or leave --open out.")
+    status = check_files(
         asked.files,
         out_dir=asked.out_dir,
         as_json=asked.json,
@@ -280,6 +303,22 @@ def run_check(asked: argparse.Namespace) -> int:
         jobs=asked.jobs,
         specs=asked.specs,
     )
+    if asked.open and status != UNUSABLE:
+        (file,) = asked.files
+        open_file(asked.out_dir / file.name if asked.out_dir else file)
+    return status
+
+
+def run_watch(asked: argparse.Namespace) -> int:
+    """engine-check watch"""
+    from workbook_tools.specs_book import read_specs
+    from workbook_tools.watch import watch
+
+    try:
+        watch(asked.folder, say, specs=read_specs(asked.specs) if asked.specs else None)
+    except KeyboardInterrupt:
+        say("Stopped watching.")
+    return DONE
 
 
 def run_register(asked: argparse.Namespace) -> int:
