@@ -17,6 +17,10 @@ PAGES = (
     "docs/sources.md",
     "docs/rules.md",
     "docs/fields.md",
+    "docs/benchmarks.md",
+    "docs/trust.md",
+    "docs/start-owner.md",
+    "docs/start-bookkeeper.md",
     "sample_workbooks/README.md",
 )
 

@@ -49,7 +49,7 @@ SUM_OF_SHOWN = 109
 COUNT_OF_SHOWN = 103
 
 #: Wider tables, in letters, take two pages side by side: on one they can't be read.
-ONE_PAGE_WIDE = 230
+ONE_PAGE_WIDE = 300
 
 
 @dataclass(frozen=True)
