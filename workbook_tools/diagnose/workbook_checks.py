@@ -22,7 +22,7 @@ from workbook_tools.read.filled_form import FilledForm, FoundCell, as_seen_by_fo
 AGREEMENT = 1e-9
 #: More cells than this without a stored result are reported as one discrepancy.
 LISTED_AT_MOST = 5
-#: More replaced formulas than a person types over are reported as one discrepancy.
+#: More replaced formulas or wrong results than a person brings about are reported as one discrepancy.
 REPLACED_AT_MOST = 20
 
 
@@ -120,7 +120,7 @@ def wrong_results(form: FilledForm, replaced: set[str]) -> list[Discrepancy]:
     # A program that did not calculate after a cell was typed over still shows what the readings give.
     by_readings = whole.compute(form.shape, raw, as_typed=True) if replaced else through
     as_stored = Values(form.shape, whole.repeats(), raw | stored)
-    found: list[Discrepancy] = []
+    differing: dict[str, Discrepancy] = {}
     uncalculated: list[FoundCell] = []
     for name, cell in form.computed().items():
         if name in replaced or any(
@@ -133,8 +133,26 @@ def wrong_results(form: FilledForm, replaced: set[str]) -> list[Discrepancy]:
         result = cell.form.item
         assert isinstance(result, Result)
         if not agree(stored[name], whole.result_if_any(result, as_stored, cell.form.number)):
-            found.append(result_differs(cell, through.values.get(name), form))
-    return found + not_calculated(uncalculated)
+            differing[name] = result_differs(cell, through.values.get(name), form)
+    stale = [form.cells[name] for name, each in differing.items() if each.kind == "result_differs"]
+    if len(stale) > REPLACED_AT_MOST or (stale and len(uncalculated) > LISTED_AT_MOST):
+        bill = [each for each in differing.values() if each.kind != "result_differs"]
+        return [*bill, saved_without_calculating(uncalculated, stale)]
+    return [*differing.values(), *not_calculated(uncalculated)]
+
+
+def saved_without_calculating(missing: list[FoundCell], stale: list[FoundCell]) -> Discrepancy:
+    """One discrepancy for a workbook whose results, some missing, are those of earlier readings."""
+    first = stale[0]
+    without = f"{len(missing)} computed cells have no stored result, and " if missing else ""
+    cells = f"{len(stale)} cells ({listed(stale)}) show" if len(stale) > 1 else f"one cell ({first.form.name}) shows"
+    message = (
+        f"{without}{cells} what other readings gave: the workbook was saved by a program that does not calculate. All was recomputed "
+        "here; open it in a spreadsheet program and save it to see the results there."
+    )
+    return Discrepancy(
+        "not_calculated", first.form.name, first.where, "earlier results", f"{len(missing) + len(stale)} results", message
+    )
 
 
 def result_differs(cell: FoundCell, expected: Value, form: FilledForm) -> Discrepancy:

@@ -224,10 +224,8 @@ def _identity(path: Path, book: _Book) -> tuple[Shape, int, list[tuple[str, str,
         )
     try:
         version, cylinders = int(float(told["form_version"])), int(float(told["form_cylinders"]))
-        currency = book.properties.get("form_currency", "").strip() or _text_at(book, "form_currency") or "$"
-        shape = shape_for(
-            cylinders, told["form_banks"] or None, told["unit_system"].lower() or "us", currency
-        )  # type: ignore[arg-type]
+        units = told["unit_system"].lower() or "us"
+        shape = shape_for(cylinders, told["form_banks"] or None, units, _currency(book))  # type: ignore[arg-type]
     except (ValueError, BadRequest) as problem:
         raise UnusableFile(
             f"{path}: what the form says of itself on sheet Cautions can't be read ({problem}); "
@@ -238,6 +236,14 @@ def _identity(path: Path, book: _Book) -> tuple[Shape, int, list[tuple[str, str,
             f"{path} was made by a newer program (form version {version}); update engine-check."
         )
     return shape, version, changed + _changed_on_engine(book, shape)
+
+
+def _currency(book: _Book) -> str:
+    """The sign from the properties, from its cell where a program spoilt it there; it is only shown with amounts."""
+    for text in (book.properties.get("form_currency", "").strip(), _text_at(book, "form_currency")):
+        with suppress(BadRequest):
+            return shape_for(1, None, "us", text).currency
+    return "$"
 
 
 def _left_out(book: _Book, shape: Shape, cells: Mapping[str, FoundCell]) -> frozenset[str]:
