@@ -273,19 +273,27 @@ def test_json_lines_keep_the_order_and_tell_the_unchanged_too(
         assert all(each["findings"] for each in told)
 
 
+def _hear_interrupts() -> None:
+    """A process started in the background of a script hears no interrupts, nor do those that it starts."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
+
 def test_ctrl_c_ends_with_one_sentence_and_the_next_run_goes_on(jobs: Path, template: Path) -> None:
     """Interrupted, every file is whole, those done stay done, and the same command does the rest."""
     for number in range(40):
         shutil.copy(template, jobs / f"more-{number:02}.xlsx")
     command = [sys.executable, "-m", "workbook_tools", "check", str(jobs), "--jobs", "2"]
-    started = subprocess.Popen(command, stderr=subprocess.PIPE, text=True, start_new_session=True)
+    started = subprocess.Popen(
+        command, stderr=subprocess.PIPE, text=True, start_new_session=True, preexec_fn=_hear_interrupts
+    )
     before = template.read_bytes()
     deadline = time.monotonic() + 60
     while (jobs / "2024/c.xlsx").read_bytes() == before and time.monotonic() < deadline:
         time.sleep(0.02)
     os.killpg(started.pid, signal.SIGINT)
     _, told = started.communicate(timeout=60)
-    assert started.returncode == 130
+    assert started.returncode == 130, told
     assert len(told.splitlines()) == 1 and "interrupted after" in told and "Traceback" not in told
     assert not list(jobs.rglob("*.unfinished"))
     counts = statuses(run(jobs, jobs=2))
