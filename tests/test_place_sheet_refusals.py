@@ -79,6 +79,14 @@ def twice() -> bytes:
     return data.getvalue()
 
 
+def twice_by_another_name() -> bytes:
+    """A book that holds one part twice, once with a slash before its name and in capitals."""
+    data = io.BytesIO(small_host("A"))
+    with zipfile.ZipFile(data, "a") as archive:
+        archive.writestr("/XL/workbook.xml", b"<workbook/>")
+    return data.getvalue()
+
+
 def signed() -> bytes:
     """A book with a digital signature's origin at the package's root (ECMA-376 part 2, from memory)."""
     link = (
@@ -118,6 +126,7 @@ REFUSED = {
     ),
     "entities": (with_doctype, "x.xlsx", "declares a document type"),
     "a part twice": (twice, "x.xlsx", "holds the same part twice"),
+    "a part twice by another name": (twice_by_another_name, "x.xlsx", "holds the same part twice"),
     "bomb": (
         lambda: edited(small_host("A"), {"xl/media/x.bin": bytes(40 * 1024 * 1024)}),
         "x.xlsx",

@@ -57,7 +57,8 @@ def _check_entries(infos: list[zipfile.ZipInfo], label: str) -> None:
         if "mimetype" in names and "content.xml" in names:
             raise UnusableFile(f"{label} is an OpenDocument file (.ods), not .xlsx; {SAVE_AS}.")
         raise UnusableFile(f"{label} is a zip file, but not a workbook; give an .xlsx file.")
-    if len(set(names)) != len(names):
+    # Part names know no difference between small and capital letters, and none begins with a slash in a zip.
+    if len({name.replace("\\", "/").lstrip("/").lower() for name in names}) != len(names):
         raise UnusableFile(
             f"{label} holds the same part twice, so it is unclear which one counts; save it anew."
         )
