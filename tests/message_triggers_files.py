@@ -14,6 +14,7 @@ from sqlalchemy import create_engine, text
 from tests.message_triggers import Patch, Shop, failing, identity_changed, said, trigger
 from tests.place_sheet_samples import donor, edited, rich_host, small_host
 from workbook_tools import reference, safe_write, sample
+from workbook_tools.check import check_workbook
 from workbook_tools.generate.fill import fill_workbook
 from workbook_tools.package import Package
 from workbook_tools.register import store as store_module
@@ -328,3 +329,22 @@ def store_without_driver(folder: Path, patch: Patch) -> object:
     patch.setattr(store_module, "create_engine", missing)
     with Store.open("postgresql://u@localhost/d", "A"):
         return None
+
+
+# --- reading -----------------------------------------------------------------------------------------------------------
+
+
+@trigger
+def check_a_sheet_copied_from_a_form(folder: Path, _: Patch) -> object:
+    def only_compression(book: openpyxl.Workbook) -> None:
+        for name, defined in list(book.defined_names.items()):
+            if "Compression" not in defined.attr_text:
+                del book.defined_names[name]
+        for sheet in book.sheetnames:
+            if sheet != "Compression":
+                del book[sheet]
+        for kept in list(book.custom_doc_props.names):
+            del book.custom_doc_props[kept]
+
+    shop = Shop(folder)
+    return check_workbook(shop.changed(shop.form(), only_compression))

@@ -182,8 +182,8 @@ class Office:
         """Write `out` (.xlsx): `src` after a user's changes to its layout, each (verb, sheet, ...):
 
         ("add_sheet", name), ("move_sheet", sheet, position), ("rename_sheet", sheet, new name),
-        ("unprotect", sheet), ("write", sheet, "B3", text), ("insert_rows" or "insert_columns", sheet, index,
-        count)
+        ("copy_sheet", sheet, name of the copy), ("hide_sheet", sheet), ("unprotect", sheet),
+        ("write", sheet, "B3", text), ("insert_rows" or "insert_columns", sheet, index, count)
         """
         self._ask(
             op="rearrange", src=str(src), steps=[list(step) for step in steps], out=str(out), kind="xlsx"

@@ -277,6 +277,10 @@ def rearrange(document, steps):
             sheets.moveByName(sheet, rest[0])
         elif verb == "rename_sheet":
             sheets.getByName(sheet).setName(rest[0])
+        elif verb == "copy_sheet":
+            sheets.copyByName(sheet, rest[0], sheets.getCount())
+        elif verb == "hide_sheet":
+            sheets.getByName(sheet).IsVisible = False
         elif verb == "unprotect":
             sheets.getByName(sheet).unprotect("")
         elif verb == "insert_rows":

@@ -35,6 +35,7 @@ from workbook_tools.generate.workbook import shape_for
 from workbook_tools.package import Package
 from workbook_tools.package_cells import SheetCells, split_reference
 from workbook_tools.package_intake import read_file
+from workbook_tools.read.entries import read_date
 from workbook_tools.read.filled_form import FilledForm, FoundCell
 
 #: Where a sheet has lost all its names, no cell of the form can be further down or right than this.
@@ -72,7 +73,7 @@ def read_workbook(path: str | Path, package: Package | None = None) -> FilledFor
         hidden_sheets=frozenset(book.sheets.hidden),
         changed_identity=tuple(changed),
         epoch=book.epoch,
-        digest=_digest(cells),
+        digest=_digest(cells, book.epoch),
         left_out=_left_out(book, shape, cells),
     )
 
@@ -141,6 +142,11 @@ class _Book:
             last_row, last_column = found.get(title, (1, 1))
             found[title] = max(row, last_row), min(max(column, last_column), FURTHEST_COLUMN)
         return found
+
+    def look_everywhere(self, title: str) -> None:
+        """Read a sheet as far as any form goes: where names are lost, the others don't tell where its last cell is."""
+        self._furthest[title] = (FURTHEST_ROW, FURTHEST_COLUMN)
+        self._contents.pop(title, None)
 
     def _text(self, title: str, address: str, value: object) -> object:
         """A text whose escapes openpyxl leaves as they are, or half undone, as it was typed; other values as they are."""
@@ -218,6 +224,11 @@ def _identity(path: Path, book: _Book) -> tuple[Shape, int, list[tuple[str, str,
         if text and kept and not _same_word(text, kept):
             changed.append((name, text, kept))
     if not any(told.values()):
+        if book.references.keys() & whole.cells(shape_for(1, None, "us")).keys():
+            raise NotOurWorkbook(
+                f"{path} holds only some of the sheets of an engine-check form, without what the form was made for (on sheet "
+                "Cautions); check the workbook they were copied from, or copy the readings into a new form."
+            )
         raise NotOurWorkbook(
             f"{path} is a workbook, but no engine-check form: it has none of the form's names. "
             "The command engine-check new makes one."
@@ -300,6 +311,10 @@ class _Finder:
         self.titles = self._titles(shape)
         self.renamed = {form: title for form, title in self.titles.items() if form != title}
         self.labels: dict[str, dict[str, list[int]]] = {}
+        cells = whole.cells(shape)
+        nameless = {cells[name].sheet.name for name in cells.keys() - book.references.keys()}
+        for title in (self.titles[sheet] for sheet in nameless & self.titles.keys()):
+            book.look_everywhere(title)
 
     def _titles(self, shape: Shape) -> dict[str, str]:
         """Form sheet to the title it has now: where most of its names lead, else the sheet of that name."""
@@ -355,16 +370,21 @@ class _Finder:
         return self.labels[title]
 
 
-def _digest(cells: Mapping[str, FoundCell]) -> str:
+def _digest(cells: Mapping[str, FoundCell], epoch: dt.datetime) -> str:
     """SHA-256 over what was typed, the same whichever program saved it and whether or not findings were added."""
     summed = hashlib.sha256()
     for name in sorted(cells):
-        if isinstance(cells[name].form.item, Field):
-            summed.update(repr((name, _plain(cells[name].raw))).encode())
+        item = cells[name].form.item
+        if isinstance(item, Field):
+            summed.update(repr((name, _plain(cells[name].raw, item, epoch))).encode())
     return summed.hexdigest()
 
 
-def _plain(raw: object) -> object:
+def _plain(raw: object, item: Field, epoch: dt.datetime) -> object:
+    """A day as programs write it: as a day, a moment, or the number of one whose format is not seen."""
+    if item.kind == "date" and not isinstance(raw, str):
+        day = read_date(raw, epoch).value
+        raw = dt.datetime.combine(day, dt.time()) if isinstance(day, dt.date) else raw
     if isinstance(raw, (dt.date, dt.time)):
         return raw.isoformat()
     return float(raw) if isinstance(raw, int) else raw
