@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
+import shutil
 import tempfile
 from collections import Counter
 from collections.abc import Callable
@@ -18,7 +19,7 @@ from tests.place_sheet_samples import edited, parts
 from tests.support.book_variants import VARIANTS
 from tests.support.make_samples import SampleJob, entries, jobs, write_form
 from tests.support.office import Office
-from tests.support.other_programs import FILLERS, fill_with, saved_by_gnumeric
+from tests.support.other_programs import FILLERS, fill_with, need, saved_by_gnumeric
 from workbook_tools import check_workbook, fill_workbook
 from workbook_tools.diagnose.diagnosis import diagnose
 from workbook_tools.diagnose.model import Diagnosis, Discrepancy
@@ -225,6 +226,16 @@ def test_names_deleted(case: str, filled: Path, tmp_path: Path) -> None:
     assert [e.statement for e in found.findings] == [e.statement for e in diagnose(form).findings]
     said = [each for each in found.discrepancies if each.kind == "layout_changed"]
     assert 1 <= len(said) <= 2 and "lost their names and were found by their labels" in said[0].message
+
+
+@pytest.mark.parametrize(("required", "outcome"), [("", pytest.skip.Exception), ("1", pytest.fail.Exception)])
+@pytest.mark.parametrize("program", ["Gnumeric", "ExcelJS", "SheetJS"])
+def test_a_missing_program(program: str, required: str, outcome: type, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where a program is not installed its tests are skipped, or fail where the programs are required."""
+    monkeypatch.setenv("ENGINE_CHECK_REQUIRE_PROGRAMS", required)
+    monkeypatch.setattr(shutil, "which", lambda name: None)
+    with pytest.raises(outcome, match=f"{program} is not installed"):
+        need(program)
 
 
 def main() -> None:
