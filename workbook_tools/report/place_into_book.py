@@ -53,7 +53,7 @@ def place_sheet(
         relation.type.endswith("digital-signature/origin") for relation in book.relations(ROOT)
     ):
         raise UnusableFile(
-            f"{host} is digitally signed, and a change would break the signature; write to another file."
+            f"{host} is digitally signed, and a change would break the signature; have a copy written (--out-dir FOLDER)."
         )
     check_replaceable(out)
     name = _place(book, guest)
