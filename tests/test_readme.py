@@ -21,6 +21,8 @@ PAGES = (
     "docs/trust.md",
     "docs/start-owner.md",
     "docs/start-bookkeeper.md",
+    "docs/how-it-judges.md",
+    "docs/limits.md",
     "sample_workbooks/README.md",
 )
 
