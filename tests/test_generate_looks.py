@@ -119,23 +119,82 @@ def test_readings_and_marks_are_highlighted(book: Workbook) -> None:
             else plan.cells[f"mark_{place.item.name}_{place.number}"]
         )
         sheet = book[place.sheet]
-        for cell, marks in ((place, 2), (mark, 3)):
+        typed = isinstance(place.item, Field)
+        for cell, marks in ((place, 3 if typed else 2), (mark, 3)):
             where = address(cell.row, cell.column)
             rules = [
                 rule for cells in sheet.conditional_formatting if where in cells.sqref for rule in cells.rules
             ]
             assert len(rules) == marks, (name, where)
-            assert all(f"${address(0, mark.column)[:-1]}" in rule.formula[0] for rule in rules)
+            of_the_mark = [rule for rule in rules if "LEN" not in rule.formula[0]]
+            assert len(of_the_mark) == (2 if cell is place else 3)
+            assert all(f"${address(0, mark.column)[:-1]}" in rule.formula[0] for rule in of_the_mark)
 
 
-def test_each_sheet_prints_on_one_page_of_a4(book: Workbook) -> None:
-    """Every sheet fits one A4 page, with its name and page number in the footer and panes frozen."""
-    for sheet in book:
-        assert sheet.page_setup.paperSize == 9
-        assert sheet.sheet_properties.pageSetUpPr.fitToPage
-        assert (sheet.page_setup.fitToWidth or 1, sheet.page_setup.fitToHeight or 1) == (1, 1)
-        assert sheet.oddFooter.left.text == "&A" and sheet.oddFooter.right.text == "Page &P of &N"
-        assert sheet.print_area and sheet.freeze_panes == "A4"
+@pytest.mark.parametrize(("units", "paper", "sides"), [("us", 1, (612, 792)), ("metric", 9, (595, 842))])
+@pytest.mark.parametrize("cylinders", [1, 4, 16])
+def test_print_can_be_read(
+    tmp_path: Path, cylinders: int, units: Any, paper: int, sides: tuple[float, float]
+) -> None:
+    """Each sheet prints one page wide on its paper (ECMA-376 part 1, 18.3.1.63), its letters at 6 points or more.
+
+    It takes more pages than one only where it must, and each begins at the top of a part and can hold it.
+    """
+    path = new_workbook(tmp_path / "f.xlsx", cylinders=cylinders, units=units)
+    plan = layout(shape_for(cylinders, None, units))
+    for page in openpyxl.load_workbook(path):
+        sheet = sheet_of(plan, page.title)
+        setup, breaks = page.page_setup, [each.id for each in page.row_breaks.brk]
+        assert setup.paperSize == paper and page.sheet_properties.pageSetUpPr.fitToPage
+        assert (setup.fitToWidth or 1) == 1 and setup.fitToHeight == (0 if breaks else None)
+        short, long = sides
+        across, down = (long, short) if setup.orientation == "landscape" else (short, long)
+        width = sum(each * DIGIT + 5 for each in sheet.column_widths[: sheet.last_column + 1]) * 0.75
+        heights = [sheet.row_heights[row] for row in range(sheet.last_row + 1)]
+        scale = (across - 72) / width
+        if not breaks:
+            scale = min(scale, (down - 90) / sum(heights))
+        assert 11 * scale >= 6, (page.title, scale)
+        headings = {each.row for each in sheet.captions if each.style == "heading"}
+        assert set(breaks) <= headings
+        edges = [4, *breaks, len(heights)]
+        for first, end in zip(edges, edges[1:], strict=False):
+            assert (sum(heights[:4]) + sum(heights[first:end])) * scale <= down - 90, (page.title, first)
+        assert page.print_title_rows == "$1:$4" and page.freeze_panes == "A4"
+        assert page.oddFooter.left.text == "&A" and page.oddFooter.right.text == "Page &P of &N"
+        assert page.print_area
+
+
+def test_laptop_shows_what_a_step_needs() -> None:
+    """Texts, charts, job number and next step end where a screen of 1366 pixels does, however wide the tables."""
+    for cylinders in (1, 4, 16):
+        for sheet in layout(shape_for(cylinders, None, "us")).sheets:
+            right = 0.0
+            edges = [right := right + each * DIGIT + 5 for each in sheet.column_widths]
+            texts = [
+                each
+                for each in sheet.captions
+                if each.style in ("purpose", "cost", "caution", "note", "help")
+            ]
+            last = max(each.last_column for each in texts)
+            columns = [last, sheet.job_number[1] + 1, *(chart.columns - 1 for chart in sheet.charts)]
+            assert max(edges[column] for column in columns) < 1366 - 60, sheet.name
+            assert sheet.next_step[1] < sheet.job_number[1]
+
+
+def test_next_step_is_in_every_head(office: Office, tmp_path: Path) -> None:
+    """The rows that stay on the screen say on every sheet what Summary says is next, and keep up with it."""
+    form = new_workbook(tmp_path / "form.xlsx")
+    office.fill(form, {"idle_speed": 600}, tmp_path / "filled.xlsx")
+    said = set()
+    for path in (form, tmp_path / "filled.xlsx"):
+        read = openpyxl.load_workbook(path, data_only=True)
+        summary = cell_of(read, "next_test").value
+        for plan in layout(SHAPE).sheets:
+            row, column = plan.next_step
+            assert row < 3 and read[plan.name].cell(row + 1, column + 1).value == f"Next: {summary}"
+        said.add(summary)
+    assert len(said) == 2 and None not in said
 
 
 def test_job_number_is_in_head_and_footer(tmp_path: Path) -> None:

@@ -38,7 +38,7 @@ def layout_text(plan: Layout) -> str:
     """Sheet, cell, name and label of every named cell, in the order of sheets, rows and columns."""
     lines = []
     for sheet in plan.sheets:
-        orientation = "landscape" if sheet.landscape else "portrait"
+        orientation = "landscape" if sheet.pages.landscape else "portrait"
         area = f"A1:{address(sheet.last_row, sheet.last_column)}"
         lines.append(f"[{sheet.name}] prints {area}, {orientation}")
         for place in sorted(sheet.places, key=lambda place: (place.row, place.column)):
@@ -79,6 +79,7 @@ def cells_taken(plan: Layout, sheet: SheetPlan) -> Iterator[tuple[int, int]]:
     yield from ((level.row, level.column) for level in sheet.levels)
     yield from ((point.row, point.column) for point in sheet.points)
     yield sheet.job_number
+    yield sheet.next_step
     for chart in sheet.charts:
         rows = range(chart.row, chart.row + chart.rows)
         yield from ((row, column) for row in rows for column in range(chart.columns))

@@ -18,8 +18,9 @@ from workbook_tools.errors import BadRequest
 from workbook_tools.form.model import Field, Shape, UnitSystem
 from workbook_tools.form.ranges import plausible_range
 from workbook_tools.generate.grid import height_of
+from workbook_tools.generate.paging import A4, MARGINS
 from workbook_tools.generate.plan import absolute, address, column_letters
-from workbook_tools.generate.sheet_writer import A4, MARGINS, checked
+from workbook_tools.generate.sheet_writer import checked
 from workbook_tools.generate.styles import FONT, SIZE, Styles
 from workbook_tools.generate.validation import validation_of
 from workbook_tools.safe_write import replace_file
@@ -151,7 +152,7 @@ def _validate(page: Worksheet, number: int, column: SpecColumn, shape: Shape, la
 
 def _print(page: Worksheet, last_row: int, last_column: int) -> None:
     page.set_landscape()
-    page.set_paper(A4)
+    page.set_paper(A4.number)
     page.set_margins(**MARGINS)
     page.set_print_scale(60)
     checked(page.print_area(0, 0, last_row, last_column), "print area")
@@ -211,7 +212,7 @@ def _write_help(book: Workbook, page: Worksheet, styles: Styles, shape: Shape) -
         row += 1
     page.freeze_panes(head_row + 1, 0)
     page.set_landscape()
-    page.set_paper(A4)
+    page.set_paper(A4.number)
     page.set_margins(**MARGINS)
     page.fit_to_pages(1, 0)
     checked(page.repeat_rows(head_row), "repeated rows")

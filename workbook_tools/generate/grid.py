@@ -3,31 +3,38 @@
 from __future__ import annotations
 
 import math
-import textwrap
+import re
+from collections.abc import Iterable
 
+from workbook_tools.form import whole
 from workbook_tools.form.marks import results_for
-from workbook_tools.form.model import Block, Field, Item, Result, Sheet, Table
+from workbook_tools.form.model import Block, Field, Item, Result, Shape, Sheet, Table
+from workbook_tools.generate import letters
+from workbook_tools.generate.letters import PIXELS_BETWEEN, PIXELS_PER_CHARACTER, PIXELS_PER_POINT
 
 LABEL_WIDTH = 34.0
 COLUMN_WIDTH = 12.0
 GAP_WIDTH = 3.0
-WORKING_WIDTH = 16.0
+WORKING_WIDTH = 24.0
 WORKING_LABEL_WIDTH = 30.0
 
 VALUE, UNIT, LOWEST, HIGHEST, MARK, HELP = 1, 2, 3, 4, 5, 6
-#: Last printed column of a sheet without wide tables: help runs from HELP to here.
-LAST_COLUMN = 9
+#: Last column of texts and charts: a laptop of 1366 pixels shows the columns up to here. Only wide tables go on.
+LAST_COLUMN = 8
 
 TITLE_HEIGHT = 30.0
 HEADING_HEIGHT = 24.0
 ROW_HEIGHT = 22.0
 #: A sheet higher than this, in points, gets closer rows, so that it can still be read on one printed page.
 LONG_SHEET, CLOSE_ROW_HEIGHT = 1100.0, 18.0
-POINTS_PER_CHARACTER = 6.0
 SPACE_HEIGHT, GAP_HEIGHT = 9.0, 4.0
-#: Height of one line of text, and how many characters fit in a column's width of one, by size of the text.
-LINE_HEIGHT = {"normal": 15.0, "bold": 15.0, "small": 12.5, "small bold": 12.5}
-CHARACTERS_PER_WIDTH = {"normal": 1.22, "bold": 1.0, "small": 1.45, "small bold": 1.2}
+#: Row of the units below a table's heads, with units and without any.
+UNITS_HEIGHT, NO_UNITS_HEIGHT = 16.0, 4.0
+#: Size and weight of the letters of each kind of text.
+LETTERS = {"normal": (11, False), "bold": (11, True), "small": (9, False), "small bold": (9, True)}
+#: Pixels at both sides of a text: the cell's edges, and an indent.
+SIDES = 6 + 9
+_TEXT_IN_FORMULA = re.compile('"([^"]*)"')
 
 
 def span_in_block(item: Item) -> int:
@@ -50,15 +57,32 @@ def help_column(block: Block) -> int:
 
 
 def span_in_table(item: Item) -> int:
-    """How many columns an item's box takes in a table."""
+    """How many columns an item's box takes in a table: results wrap in theirs, what is typed has room in a line."""
     if item.wide:
-        return 3
+        return 2 if isinstance(item, Result) else 3
     return _choice_span(item) if isinstance(item, Field) else 1
 
 
 def _choice_span(item: Field) -> int:
-    longest = max((len(choice) for choice in item.choices), default=0)
-    return min(3, max(1, math.ceil((longest + 2) / COLUMN_WIDTH)))
+    longest = max((pixels_of_text(choice) for choice in item.choices), default=0.0)
+    return min(3, max(1, math.ceil(longest / pixels_of(COLUMN_WIDTH))))
+
+
+def pixels_of_text(text: str, kind: str = "normal") -> float:
+    """How wide a box has to be for a text to stand in one line."""
+    size, bold = LETTERS[kind]
+    return letters.text_width(text, bold) * size * PIXELS_PER_POINT + SIDES
+
+
+def row_height(items: Iterable[Item], shape: Shape, number: int | None) -> float:
+    """Height of a table's row in which each text that its wrapped results can show is read whole."""
+    heights = [ROW_HEIGHT]
+    for item in items:
+        if isinstance(item, Result) and item.wide:
+            box = pixels_between(1, span_in_table(item))
+            texts = _TEXT_IN_FORMULA.findall(whole.formula_of(item, shape, number))
+            heights += [height_of(text, box) for text in texts]
+    return max(heights)
 
 
 def is_working(item: Item) -> bool:
@@ -87,17 +111,28 @@ def last_printed_column(sheet: Sheet) -> int:
     return max([LAST_COLUMN, *widths])
 
 
-def width_between(first: int, last: int) -> float:
-    """Width in characters of the printed columns from `first` to `last`."""
-    return sum(LABEL_WIDTH if column == 0 else COLUMN_WIDTH for column in range(first, last + 1))
+def pixels_between(first: int, last: int) -> float:
+    """Width in pixels of the printed columns from `first` to `last`."""
+    widths = (LABEL_WIDTH if column == 0 else COLUMN_WIDTH for column in range(first, last + 1))
+    return sum(pixels_of(width) for width in widths)
 
 
-def lines_of(text: str, width: float, size: str = "normal") -> int:
+def pixels_of(width: float) -> float:
+    """Pixels of a column that is so many characters wide."""
+    return width * PIXELS_PER_CHARACTER + PIXELS_BETWEEN
+
+
+def points_between(first: int, last: int) -> float:
+    """Width in points of the printed columns from `first` to `last`."""
+    return pixels_between(first, last) / PIXELS_PER_POINT
+
+
+def lines_of(text: str, pixels: float, kind: str = "normal") -> int:
     """How many lines a text takes in a box of that width; generous, so that nothing is cut off."""
-    characters = max(1, int(width * CHARACTERS_PER_WIDTH[size]) - 1)
-    return max(1, sum(len(textwrap.wrap(line, characters)) or 1 for line in text.split("\n")))
+    size, bold = LETTERS[kind]
+    return letters.lines_of(text, (pixels - SIDES) / (size * PIXELS_PER_POINT * letters.ROUNDING), bold)
 
 
-def height_of(text: str, width: float, size: str = "normal", least: float = ROW_HEIGHT) -> float:
+def height_of(text: str, pixels: float, kind: str = "normal", least: float = ROW_HEIGHT) -> float:
     """Row height in which a wrapped text can be read whole."""
-    return max(least, lines_of(text, width, size) * LINE_HEIGHT[size] + 5.0)
+    return max(least, lines_of(text, pixels, kind) * LETTERS[kind][0] * letters.LINE_HEIGHT + letters.PADDING)

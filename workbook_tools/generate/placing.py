@@ -6,6 +6,7 @@ from workbook_tools.form.cautions import CAUTIONS
 from workbook_tools.form.marks import results_for
 from workbook_tools.form.model import Block, Chart, Item, Notes, Shape, Sheet, Table, cell_name
 from workbook_tools.generate import grid
+from workbook_tools.generate.paging import paging, paper_for
 from workbook_tools.generate.plan import (
     Caption,
     CaptionStyle,
@@ -18,6 +19,8 @@ from workbook_tools.generate.plan import (
 )
 
 TITLE_ROW, PURPOSE_ROW, COST_ROW, FIRST_ROW = 0, 1, 2, 4
+#: Rows that stay on the screen, and with the gap below them on every page.
+HEAD_ROWS = 3
 CHART_ROWS = 15
 COLUMN_OF_LIMIT = {"low_limit": grid.LOWEST, "high_limit": grid.HIGHEST, "mark": grid.MARK}
 
@@ -36,6 +39,7 @@ class SheetBuilder:
         self.levels: list[LevelCell] = []
         self.points: list[PointCell] = []
         self.charts: list[ChartPlace] = []
+        self.starts: list[int] = []
         self.heights: dict[int, float] = {}
         self.widths: dict[int, float] = {}
 
@@ -62,7 +66,8 @@ class SheetBuilder:
             heights = {
                 row: grid.CLOSE_ROW_HEIGHT if h == grid.ROW_HEIGHT else h for row, h in heights.items()
             }
-        width = grid.width_between(0, self.last_column) * grid.POINTS_PER_CHARACTER
+        width = grid.points_between(0, self.last_column)
+        pages = paging(heights, width, self._starts(last_row), FIRST_ROW, paper_for(self.shape.units))
         return SheetPlan(
             self.sheet.name,
             tuple(self.places),
@@ -70,13 +75,18 @@ class SheetBuilder:
             tuple(self.levels),
             tuple(self.points),
             tuple(self.charts),
-            (TITLE_ROW, self.last_column - 1),
+            (TITLE_ROW, grid.LAST_COLUMN - 1),
+            (TITLE_ROW, grid.VALUE),
             heights,
             self._column_widths(),
             last_row,
             self.last_column,
-            landscape=width > sum(heights.values()),
+            pages,
         )
+
+    def _starts(self, last_row: int) -> list[int]:
+        """The rows where a page may begin: the first row of each part but of a chart, which stays with what it shows."""
+        return [row for row in self.starts if row <= last_row]
 
     def meta(self, title: str, labels: dict[str, str]) -> tuple[MetaCell, ...]:
         """A block of locked cells below everything else: name to label."""
@@ -92,18 +102,19 @@ class SheetBuilder:
     # --- heads ---------------------------------------------------------------------------------------------
 
     def _title(self) -> None:
-        last = self.last_column
-        self._caption(TITLE_ROW, 0, self.sheet.name, "title", last - 3)
-        self._caption(TITLE_ROW, last - 2, "Job", "unit")
+        last = grid.LAST_COLUMN
+        self._caption(TITLE_ROW, 0, self.sheet.name, "title")
+        self._caption(TITLE_ROW, last - 2, "Job", "job")
         self._caption(PURPOSE_ROW, 0, self.sheet.purpose, "purpose", last)
         self._caption(COST_ROW, 0, self.sheet.cost, "cost", last)
         self.heights[TITLE_ROW] = grid.TITLE_HEIGHT
-        width = grid.width_between(0, last)
+        width = grid.pixels_between(0, last)
         self.heights[PURPOSE_ROW] = grid.height_of(self.sheet.purpose, width, least=20.0)
         self.heights[COST_ROW] = grid.height_of(self.sheet.cost, width, "small", least=18.0)
         self.heights[COST_ROW + 1] = grid.SPACE_HEIGHT
 
     def _heading(self, title: str, last_column: int | None = None) -> None:
+        self.starts.append(self.row)
         self._caption(self.row, 0, title, "heading", self.last_column if last_column is None else last_column)
         self.heights[self.row] = grid.HEADING_HEIGHT
         self.row += 1
@@ -119,8 +130,8 @@ class SheetBuilder:
 
     def _paragraph(self, text: str, style: CaptionStyle) -> None:
         shown = f"Caution: {text}" if style == "caution" else text
-        self._caption(self.row, 0, text, style, self.last_column)
-        self.heights[self.row] = grid.height_of(shown, grid.width_between(0, self.last_column), least=20.0)
+        self._caption(self.row, 0, text, style, grid.LAST_COLUMN)
+        self.heights[self.row] = grid.height_of(shown, grid.pixels_between(0, grid.LAST_COLUMN), least=20.0)
         self.row += 1
 
     # --- parts ---------------------------------------------------------------------------------------------
@@ -155,9 +166,9 @@ class SheetBuilder:
             if kind in COLUMN_OF_LIMIT:
                 self._place(result, None, row, COLUMN_OF_LIMIT[kind], 1, item.label)
         if item.help:
-            self._caption(row, help_column, item.help, "help", self.last_column)
-        help_height = grid.height_of(item.help, grid.width_between(help_column, self.last_column), "small")
-        self.heights[row] = max(help_height, grid.height_of(item.label, grid.LABEL_WIDTH))
+            self._caption(row, help_column, item.help, "help", grid.LAST_COLUMN)
+        help_height = grid.height_of(item.help, grid.pixels_between(help_column, grid.LAST_COLUMN), "small")
+        self.heights[row] = max(help_height, grid.height_of(item.label, grid.pixels_between(0, 0)))
         self.row += 1
 
     def _block_workings(self, block: Block, heading: int, first: int) -> None:
@@ -191,6 +202,7 @@ class SheetBuilder:
         self._caption(units, 0, "", "column unit")
         for offset, number in enumerate(numbers):
             self._caption(self.row + offset, 0, table.row_label, "row number", number=number)
+            self.heights[self.row + offset] = grid.row_height(printed, self.shape, number)
         column = grid.VALUE
         for item in printed:
             span = grid.span_in_table(item)
@@ -201,12 +213,14 @@ class SheetBuilder:
         for column, item in enumerate(working, self.first_working):
             self._column(item, column, 1, heads)
         heads_heights = [
-            grid.height_of(item.label, grid.COLUMN_WIDTH * grid.span_in_table(item), "bold")
+            grid.height_of(item.label, grid.pixels_between(1, grid.span_in_table(item)), "bold")
             for item in printed
         ]
-        heads_heights += [grid.height_of(item.label, grid.WORKING_WIDTH, "small bold") for item in working]
+        beside = grid.pixels_of(grid.WORKING_WIDTH)
+        heads_heights += [grid.height_of(item.label, beside, "small bold") for item in working]
         self.heights[heads] = max(heads_heights)
-        self.heights[units] = 16.0
+        has_units = any(item.measure.unit(self.shape.units) for item in (*printed, *working))
+        self.heights[units] = grid.UNITS_HEIGHT if has_units else grid.NO_UNITS_HEIGHT
         self.row += len(numbers)
         self._space()
 
@@ -234,7 +248,7 @@ class SheetBuilder:
                 self.levels.append(LevelCell(self.row + offset, column, source))
         curves = self._curves(chart, numbers, categories + 1 + len(level_columns)) if chart.x else {}
         place = ChartPlace(
-            chart, self.row, rows, self.last_column + 1, len(numbers), categories, level_columns, curves
+            chart, self.row, rows, grid.LAST_COLUMN + 1, len(numbers), categories, level_columns, curves
         )
         self.charts.append(place)
         self.row += rows

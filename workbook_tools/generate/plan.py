@@ -11,9 +11,11 @@ from functools import lru_cache
 from typing import Literal
 
 from workbook_tools.form.model import Chart, Item
+from workbook_tools.generate.paging import Paging
 
 CaptionStyle = Literal[
     "title",
+    "job",
     "purpose",
     "cost",
     "heading",
@@ -134,11 +136,12 @@ class SheetPlan:
     points: tuple[PointCell, ...]
     charts: tuple[ChartPlace, ...]
     job_number: tuple[int, int]
+    next_step: tuple[int, int]
     row_heights: Mapping[int, float]
     column_widths: tuple[float, ...]
     last_row: int
     last_column: int
-    landscape: bool
+    pages: Paging
 
 
 @dataclass(frozen=True)

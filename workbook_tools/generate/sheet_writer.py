@@ -10,10 +10,13 @@ from xlsxwriter.worksheet import Worksheet
 
 from workbook_tools.form import whole
 from workbook_tools.form.model import NEAR_LIMIT, NOT_TAKEN, OUT_OF_LIMITS, Field, Result, Shape, cell_name
+from workbook_tools.form.summary import FAULT, PROVEN, SYSTEM_STATES
 from workbook_tools.form.values import Values
 from workbook_tools.generate.chart_helpers import level_formula, level_value, point_formula, point_value
 from workbook_tools.generate.charts import build_chart
 from workbook_tools.generate.layout import list_names
+from workbook_tools.generate.paging import MARGINS, paper_for
+from workbook_tools.generate.placing import FIRST_ROW, HEAD_ROWS
 from workbook_tools.generate.plan import (
     Caption,
     ChartPlace,
@@ -23,15 +26,13 @@ from workbook_tools.generate.plan import (
     address,
     column_letters,
 )
-from workbook_tools.generate.styles import Styles
+from workbook_tools.generate.styles import FILLED, Styles, is_typed
 from workbook_tools.generate.validation import validation_of
 
 Entry = float | int | str | dt.date
-A4 = 9
 PROTECTION = {"select_locked_cells": True, "format_columns": True, "format_rows": True}
-MARGINS = {"left": 0.5, "right": 0.5, "top": 0.5, "bottom": 0.75}
-CAUTION_WORD = "Caution: "
-FROZEN_ROWS = 3
+CAUTION_WORD, NEXT_WORD = "Caution: ", "Next: "
+JOB_FORMULA, NEXT_FORMULA = '=job_number&""', f'="{NEXT_WORD}"&next_test'
 
 
 def checked(code: int | None, what: str) -> None:
@@ -78,13 +79,14 @@ class SheetWriter:
         self._size()
         for caption in self.sheet.captions:
             self._caption(caption)
-        self._job_number()
+        self._head_cells()
         for place in self.sheet.places:
             self._cell(place)
         self._chart_helpers()
         for places in self._columns().values():
             self._validate(places)
             self._highlight(places)
+            self._step_back(places)
         self._leave_texts_alone()
         for chart in self.sheet.charts:
             self._chart(chart)
@@ -122,19 +124,24 @@ class SheetWriter:
         else:
             checked(self.page.write_blank(caption.row, caption.column, None, style), where)
 
-    def _job_number(self) -> None:
-        row, column = self.sheet.job_number
-        number = self.entries.get("job_number", "")
+    def _head_cells(self) -> None:
+        """The job number and the next step, which every page and the frozen rows show."""
+        number, step = self.entries.get("job_number", ""), self.values.values.get("next_test") or ""
         style = self.styles.format(bold=True, valign="vcenter")
-        checked(
-            self.page.write_formula(row, column, '=job_number&""', style, number),
-            "the job number in the head",
-        )
+        for (row, column), formula, shown in (
+            (self.sheet.job_number, JOB_FORMULA, number),
+            (self.sheet.next_step, NEXT_FORMULA, f"{NEXT_WORD}{step}"),
+        ):
+            checked(self.page.write_formula(row, column, formula, style, shown), "the head")
 
     def _cell(self, place: Place) -> None:
         where = f"{place.name} at {self.sheet.name}!{address(place.row, place.column)}"
         last = place.column + place.span - 1
         style = self.styles.cell(place.item, last=place.span == 1, working=place.working)
+        wrapped = isinstance(place.item, Result) and place.span > 1 and place.number is not None
+        if wrapped:
+            style = self.styles.wrapped(place.item)
+            checked(self.page.merge_range(place.row, place.column, place.row, last, "", style), where)
         if isinstance(place.item, Result):
             formula = whole.formula_of(place.item, self.shape, place.number)
             value = self.values.values[place.name]
@@ -142,7 +149,7 @@ class SheetWriter:
             checked(self.page.write_formula(place.row, place.column, formula, style, shown), where)
         else:
             checked(self._entry(place, style), where)
-        for column in range(place.column + 1, last + 1):
+        for column in range(place.column + 1, last + 1) if not wrapped else ():
             rest = self.styles.cell(place.item, first=False, last=column == last)
             checked(self.page.write_blank(place.row, column, None, rest), where)
 
@@ -187,24 +194,32 @@ class SheetWriter:
             checked(self.page.data_validation(*_box(places), options), f"validation of {item.name}")
 
     def _highlight(self, places: list[Place]) -> None:
-        """Fill a mark, and the reading beside it, by the mark's words."""
-        item = places[0].item
+        """Fill a mark, and the reading beside it, by the mark's words; a system's state by its own."""
+        item, words_in = places[0].item, places[0]
         if isinstance(item, Result) and item.is_mark:
-            mark, shown = places[0], (OUT_OF_LIMITS, NEAR_LIMIT, NOT_TAKEN)
+            shown: tuple[str, ...] = (OUT_OF_LIMITS, NEAR_LIMIT, NOT_TAKEN)
         elif item.limits:
-            mark, shown = (
-                self.plan.cells[cell_name(f"mark_{item.name}", places[0].number)],
-                (OUT_OF_LIMITS, NEAR_LIMIT),
-            )
+            words_in = self.plan.cells[cell_name(f"mark_{item.name}", places[0].number)]
+            shown = (OUT_OF_LIMITS, NEAR_LIMIT)
+        elif item.name in SYSTEM_STATES:
+            shown = (PROVEN, FAULT)
         else:
             return
         for words in shown:
-            rule = {
-                "type": "formula",
-                "criteria": f'=${column_letters(mark.column)}{mark.row + 1}="{words}"',
-                "format": self.styles.highlight(words),
-            }
-            checked(self.page.conditional_format(*_box(places), rule), f"highlight of {item.name}")
+            criteria = f'=${column_letters(words_in.column)}{words_in.row + 1}="{words}"'
+            self._fill_where(places, criteria, words)
+
+    def _step_back(self, places: list[Place]) -> None:
+        """What is typed already steps back behind what is still to be typed."""
+        if is_typed(places[0].item):
+            first = f"${column_letters(places[0].column)}{places[0].row + 1}"
+            self._fill_where(places, f"=LEN({first})>0", FILLED)
+
+    def _fill_where(self, places: list[Place], criteria: str, look: str) -> None:
+        rule = {"type": "formula", "criteria": criteria, "format": self.styles.highlight(look)}
+        top, left, bottom, _ = _box(places)
+        right = left + places[0].span - 1
+        checked(self.page.conditional_format(top, left, bottom, right, rule), f"look of {places[0].name}")
 
     def _leave_texts_alone(self) -> None:
         """Numbers in text cells (a job number, a plate) are meant as text: no green corner on them."""
@@ -226,7 +241,7 @@ class SheetWriter:
         heights = (self.sheet.row_heights[row] for row in rows)
         chart = build_chart(self.book, self.plan, self.sheet, place, self.shape)
         chart.set_size(
-            {"width": sum(map(_width_px, widths)) - 4, "height": sum(map(_height_px, heights)) - 4}
+            {"width": sum(map(_width_px, widths)) - 2, "height": sum(map(_height_px, heights)) - 2}
         )
         options = {
             "x_offset": 2,
@@ -239,16 +254,17 @@ class SheetWriter:
     def _protect_and_print(self, footer: str, printed: bool) -> None:
         page, last_row, last_column = self.page, self.sheet.last_row, self.sheet.last_column
         page.protect("", PROTECTION)
-        page.freeze_panes(FROZEN_ROWS, 0)
-        page.set_paper(A4)
-        if self.sheet.landscape:
+        page.freeze_panes(HEAD_ROWS, 0)
+        page.set_paper(paper_for(self.shape.units).number)
+        if self.sheet.pages.landscape:
             page.set_landscape()
         page.set_margins(**MARGINS)
         page.center_horizontally()
-        page.fit_to_pages(1, 1)
+        page.fit_to_pages(1, 0 if self.sheet.pages.breaks else 1)
+        page.set_h_pagebreaks(list(self.sheet.pages.breaks))
         if printed:  # hidden sheets that have an area are printed by some programs
             checked(page.print_area(0, 0, last_row, last_column), "print area")
-            checked(page.repeat_rows(0, FROZEN_ROWS - 1), "repeated rows")
+            checked(page.repeat_rows(0, FIRST_ROW - 1), "repeated rows")
         checked(page.set_footer(footer), "footer")
         inputs = [
             place for place in self.sheet.places if isinstance(place.item, Field) and not place.item.locked

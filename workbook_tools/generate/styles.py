@@ -12,6 +12,7 @@ from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 
 from workbook_tools.form.model import NEAR_LIMIT, NOT_TAKEN, OUT_OF_LIMITS, Field, Item, Result, Shape
+from workbook_tools.form.summary import FAULT, PROVEN
 
 FONT = "Arial"
 SIZE, SMALL = 11, 9
@@ -20,21 +21,27 @@ WHITE, BLACK = "#FFFFFF", "#000000"
 INK = "#1A1A1A"
 GREY = "#595959"
 BLUE = "#00476F"
-INPUT_FILL, INPUT_LINE = "#E3F0FA", "#8FB3CC"
+#: What is still to be typed stands out; what is there already steps back and keeps its blue line.
+INPUT_FILL, FILLED_FILL, INPUT_LINE = "#DCECF9", "#F5FAFE", "#8FB3CC"
 LINE = "#C9D1D6"
 VERMILLION = "#D55E00"
-PALE_YELLOW = "#FCF6B1"
+PALE_YELLOW, PALE_GREEN = "#FCF6B1", "#CCEBE1"
+FILLED = "filled"
 
 #: Text and what is behind it, for every pair that a sheet can show.
 TEXT_ON_FILL: dict[str, tuple[str, str]] = {
     "input": (INK, INPUT_FILL),
+    FILLED: (INK, FILLED_FILL),
     "computed": (INK, WHITE),
     "heading": (BLUE, WHITE),
     "help": (GREY, WHITE),
     OUT_OF_LIMITS: (BLACK, VERMILLION),
     NEAR_LIMIT: (BLACK, PALE_YELLOW),
     NOT_TAKEN: (GREY, WHITE),
+    PROVEN: (BLACK, PALE_GREEN),
+    FAULT: (BLACK, VERMILLION),
 }
+BOLD = {OUT_OF_LIMITS, FAULT}
 
 DATE_FORMAT = "yyyy-mm-dd"
 TEXT_FORMAT = "@"
@@ -119,17 +126,23 @@ class Styles:
                 valign="vcenter",
                 align="left",
             )
-        typed = isinstance(item, Field) and not item.locked
-        line = INPUT_LINE if typed else LINE
+        properties = self._box(item, first, last)
+        if is_typed(item):
+            properties |= {"bg_color": INPUT_FILL, "locked": not first}
+        return self.format(**properties)
+
+    def _box(self, item: Item, first: bool = True, last: bool = True) -> dict[str, Any]:
+        """Number format, alignment and outline of a cell, or of a part of a box of several."""
+        line = INPUT_LINE if is_typed(item) else LINE
         properties: dict[str, Any] = {"valign": "vcenter", "num_format": number_format(item, self.shape)}
         properties |= {"top": 1, "bottom": 1, "top_color": line, "bottom_color": line}
         properties |= {"left": 1, "left_color": line} if first else {}
         properties |= {"right": 1, "right_color": line} if last else {}
-        properties |= alignment(item)
-        if typed:
-            properties["bg_color"] = INPUT_FILL
-            properties["locked"] = not first
-        return self.format(**properties)
+        return properties | alignment(item)
+
+    def wrapped(self, item: Item) -> Format:
+        """The format of a result whose text wraps in a box of merged cells."""
+        return self.format(**self._box(item), text_wrap=True)
 
     def highlight(self, mark: str) -> Format:
         """The conditional format of a mark: text colour, fill and weight; the typeface stays the cell's."""
@@ -139,10 +152,15 @@ class Styles:
 
     def _new_highlight(self, mark: str) -> Format:
         text, fill = TEXT_ON_FILL[mark]
-        properties: dict[str, Any] = {"font_color": text, "bold": mark == OUT_OF_LIMITS}
+        properties: dict[str, Any] = {"font_color": text, "bold": mark in BOLD}
         if fill != WHITE:
             properties["bg_color"] = fill
         return self.book.add_format(properties)
+
+
+def is_typed(item: Item) -> bool:
+    """Whether a cell is there to be typed into."""
+    return isinstance(item, Field) and not item.locked
 
 
 def alignment(item: Item) -> dict[str, Any]:

@@ -15,7 +15,8 @@ from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from workbook_tools.generate.charts import TEXT
-from workbook_tools.generate.sheet_writer import A4, MARGINS, checked
+from workbook_tools.generate.paging import A4, MARGINS
+from workbook_tools.generate.sheet_writer import checked
 from workbook_tools.generate.styles import BLACK, BLUE, GREY, LINE, PALE_YELLOW, SMALL, VERMILLION, Styles
 from workbook_tools.register.engines import COMPRESSION, TIMING, VACUUM, History, Slot, Visit
 from workbook_tools.register.tables import shown, write_day
@@ -243,7 +244,7 @@ class HistoryWriter:
         checked(page.set_column(FIRST_VISIT, FIRST_VISIT + most, 12), "width")
         page.freeze_panes(2, FIRST_VISIT)
         page.set_landscape()
-        page.set_paper(A4)
+        page.set_paper(A4.number)
         page.set_margins(**MARGINS)
         page.set_print_scale(PRINT_SCALE)
         if self.breaks:

@@ -21,7 +21,8 @@ from xlsxwriter.utility import xl_col_to_name
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from workbook_tools.generate.sheet_writer import A4, MARGINS, checked
+from workbook_tools.generate.paging import A4, MARGINS
+from workbook_tools.generate.sheet_writer import checked
 from workbook_tools.generate.styles import (
     BLUE,
     DATE_FORMAT,
@@ -221,7 +222,7 @@ class TableWriter:
         page.hide_gridlines(2)
         page.freeze_panes(FIRST_ROW, cells.frozen_columns)
         page.set_landscape()
-        page.set_paper(A4)
+        page.set_paper(A4.number)
         page.set_margins(**MARGINS)
         page.fit_to_pages(2 if sum(column.width for column in cells.columns) > ONE_PAGE_WIDE else 1, 0)
         page.repeat_columns(0, cells.frozen_columns - 1)

@@ -16,6 +16,7 @@ from xlsxwriter.worksheet import Worksheet
 
 from workbook_tools.form.model import IN_LIMITS, NEAR_LIMIT, NOT_TAKEN, OUT_OF_LIMITS
 from workbook_tools.generate import grid
+from workbook_tools.generate.letters import height_of, lines_of, room_for
 from workbook_tools.generate.plan import address
 from workbook_tools.generate.sheet_writer import checked
 from workbook_tools.generate.styles import (
@@ -35,7 +36,6 @@ from workbook_tools.generate.styles import (
     Styles,
 )
 from workbook_tools.report.answers import ANSWER_LABEL
-from workbook_tools.report.letters import height_of, lines_of, room_for
 from workbook_tools.report.package_names import quoted
 
 COLUMN_WIDTH = 15.0

@@ -12,7 +12,8 @@ from io import BytesIO
 from xlsxwriter.workbook import Workbook
 
 from workbook_tools.diagnose.model import Diagnosis
-from workbook_tools.generate.sheet_writer import A4, MARGINS, PROTECTION, checked
+from workbook_tools.generate.paging import MARGINS, paper_for
+from workbook_tools.generate.sheet_writer import PROTECTION, checked
 from workbook_tools.generate.styles import FONT, SIZE, Styles
 from workbook_tools.generate.workbook import CREATED
 from workbook_tools.read.filled_form import FilledForm
@@ -76,7 +77,7 @@ def _set_up(page: FindingsPage) -> None:
 def _protect_and_print(page: FindingsPage, job_number: str) -> None:
     sheet = page.page
     sheet.protect("", PROTECTION)
-    sheet.set_paper(A4)
+    sheet.set_paper(paper_for(page.styles.shape.units).number)
     sheet.set_margins(**MARGINS)
     sheet.center_horizontally()
     sheet.fit_to_pages(1, 0)

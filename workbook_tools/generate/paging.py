@@ -1,0 +1,92 @@
+"""How a sheet is cut into printed pages: as few as leave its text large enough to be read on paper.
+
+paging(heights, width, starts, head_rows, paper)   upright or lengthwise, and the rows that begin a page
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from workbook_tools.form.model import UnitSystem
+
+#: Points in an inch, and margins in inches as the sheets have them.
+INCH = 72.0
+MARGINS = {"left": 0.5, "right": 0.5, "top": 0.5, "bottom": 0.75}
+#: Letters of 11 points print at 6.4 points: as small as the small print of a manual.
+LEAST_SCALE = 0.58
+#: Programs and printers differ a little in what a page holds.
+SURE = 0.95
+
+
+@dataclass(frozen=True)
+class Paper:
+    """A size of paper: its number in the file format (ECMA-376 part 1, 18.3.1.63), and its sides in points."""
+
+    number: int
+    short: float
+    long: float
+
+
+LETTER = Paper(1, 8.5 * INCH, 11 * INCH)
+A4 = Paper(9, 210 / 25.4 * INCH, 297 / 25.4 * INCH)
+
+
+@dataclass(frozen=True)
+class Paging:
+    """How a sheet prints: lengthwise or upright, and the rows before which a page ends; none on one page."""
+
+    landscape: bool
+    breaks: tuple[int, ...]
+
+
+def paper_for(units: UnitSystem) -> Paper:
+    """The usual paper where those units are: letter with US units, A4 elsewhere (common practice, no source)."""
+    return LETTER if units == "us" else A4
+
+
+def paging(
+    heights: Mapping[int, float], width: float, starts: Sequence[int], head_rows: int, paper: Paper
+) -> Paging:
+    """One page where that can be read, otherwise pages that begin at one of `starts`, the tops of parts.
+
+    `heights` of all rows and `width` in points; the first `head_rows` rows stand on every page. Upright is
+    taken where its scale can be read, unless one page lengthwise is as large.
+    """
+    total = sum(heights.values())
+    upright, lengthwise = (_room(paper, landscape) for landscape in (False, True))
+    scales = {
+        landscape: min(across / width, down / total)
+        for landscape, (across, down) in ((False, upright), (True, lengthwise))
+    }
+    best = max(scales, key=lambda landscape: scales[landscape])
+    if scales[best] >= LEAST_SCALE:
+        return Paging(best, ())
+    landscape = upright[0] / width < LEAST_SCALE
+    across, down = lengthwise if landscape else upright
+    room = down / min(1.0, across / width) * SURE
+    return Paging(landscape, _breaks(heights, starts, head_rows, room))
+
+
+def _room(paper: Paper, landscape: bool) -> tuple[float, float]:
+    """Points across and down between the margins."""
+    across, down = (paper.long, paper.short) if landscape else (paper.short, paper.long)
+    sides = (MARGINS["left"] + MARGINS["right"]) * INCH
+    return across - sides, down - (MARGINS["top"] + MARGINS["bottom"]) * INCH
+
+
+def _breaks(
+    heights: Mapping[int, float], starts: Sequence[int], head_rows: int, room: float
+) -> tuple[int, ...]:
+    """The starts at which a new page has to begin, so that no part is torn that fits on one."""
+    head = sum(height for row, height in heights.items() if row < head_rows)
+    breaks: list[int] = []
+    used = head
+    ends = [*starts[1:], len(heights)]
+    for start, end in zip(starts, ends, strict=True):
+        height = sum(heights[row] for row in range(start, end))
+        if used > head and used + height > room:
+            breaks.append(start)
+            used = head
+        used += height
+    return tuple(breaks)
