@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.support.doc_pictures import PICTURES, SHOTS
 from workbook_tools.cli import main, parser
 
 ROOT = Path(__file__).parents[1]
@@ -19,6 +20,7 @@ PAGES = (
     "docs/fields.md",
     "docs/benchmarks.md",
     "docs/trust.md",
+    "docs/start-technician.md",
     "docs/start-owner.md",
     "docs/start-bookkeeper.md",
     "docs/how-it-judges.md",
@@ -60,6 +62,14 @@ def test_links_lead_somewhere(name: str) -> None:
     targets = re.findall(r"\]\(([^)#\s]+)\)", page(name))
     home = (ROOT / name).parent
     assert [each for each in targets if "://" not in each and not (home / each).exists()] == []
+
+
+def test_pictures_are_those_that_one_command_makes() -> None:
+    """Every picture is shown on some page, is small, and is made by `python -m tests.support.doc_pictures`."""
+    shown = {Path(each).name for name in PAGES for each in re.findall(r"!\[[^]]+\]\((\S+\.png)\)", page(name))}
+    stored = {picture.name for picture in PICTURES.iterdir()}
+    assert shown == stored == {f"{name}.png" for name in SHOTS}
+    assert [picture.name for picture in PICTURES.iterdir() if picture.stat().st_size > 110_000] == []
 
 
 def test_readme_shows_two_pictures() -> None:

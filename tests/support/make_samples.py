@@ -1,8 +1,7 @@
 """The sample workbooks made anew from their readings: `python -m tests.support.make_samples`.
 
 For each row of `sample_workbooks/jobs.csv` a form is written, LibreOffice types the readings into its cells
-by name, calculates and saves it (filled), and the check adds its findings sheet to a copy (checked). README's
-pictures are drawn from the first of them.
+by name, calculates and saves it (filled), and the check adds its findings sheet to a copy (checked).
 """
 
 from __future__ import annotations
@@ -13,22 +12,15 @@ import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
-from PIL import Image
-
 from tests.support.office import Entry, Office
-from tests.support.pictures import draw_pages
 from workbook_tools import check_workbook, new_workbook
 from workbook_tools.form import whole
 from workbook_tools.form.model import Field
-from workbook_tools.form.sheets import SHEETS
 from workbook_tools.generate.fill import as_typed
 from workbook_tools.generate.workbook import shape_for
 
 ROOT = Path(__file__).parents[2]
 SAMPLES = ROOT / "sample_workbooks"
-PICTURES = ROOT / "docs" / "pictures"
-PICTURE_DPI = 90
-PICTURE_COLOURS = 64
 #: The checked samples say this day, so that making them anew changes nothing else.
 CHECKED_AT = dt.datetime(2026, 3, 20, 9, 0)
 
@@ -107,30 +99,12 @@ def make(office: Office, job: SampleJob) -> None:
     check_workbook(job.filled, out_dir=job.checked.parent, now=CHECKED_AT)
 
 
-def draw(office: Office, job: SampleJob) -> list[Path]:
-    """README's pictures: sheet Compression as filled in, and the first page of sheet Findings."""
-    names = [sheet.name for sheet in SHEETS]
-    pages = {"compression": names.index("Compression"), "findings": len(names)}
-    PICTURES.mkdir(parents=True, exist_ok=True)
-    pictures = []
-    with tempfile.TemporaryDirectory() as folder:
-        drawn = draw_pages(office, job.checked, Path(folder), PICTURE_DPI)
-        for name, page in pages.items():
-            picture = PICTURES / f"{name}.png"
-            # Few colours keep the pictures small; a form has hardly more.
-            Image.open(drawn[page]).convert("RGB").quantize(PICTURE_COLOURS).save(picture, optimize=True)
-            pictures.append(picture)
-    return pictures
-
-
 def main() -> None:
-    """Make all samples and README's pictures anew."""
+    """Make all samples anew."""
     with Office() as office:
         for job in jobs():
             make(office, job)
             print(job.checked)
-        for picture in draw(office, jobs()[0]):
-            print(picture)
 
 
 if __name__ == "__main__":
