@@ -134,15 +134,19 @@ def repaired(folder: Path) -> Path:
 
 def specs(folder: Path) -> Path:
     """A specs book with the engines of two sample jobs."""
-    path = write_specs_book(folder / "specs.xlsx")
+    return fill_specs(write_specs_book(folder / "specs.xlsx"))
+
+
+def fill_specs(path: Path) -> Path:
+    """Type the engines of two sample jobs into a specs book, as a person would."""
     book = load_workbook(path)
     for row, job in enumerate(jobs()[:2], start=FIRST_ROW + 1):
-        typed = {
+        shape = {
             "cylinder_count": job.cylinders,
             "cylinder_banks": job.banks,
             "firing_order": job.firing_order,
-            **entries(job),
         }
+        typed = shape | entries(job)
         for number, column in enumerate(spec_columns(), start=1):
             book["Engines"].cell(row, number, typed.get(column.name))
     book.save(path)
