@@ -179,6 +179,18 @@ CASES = (
     ("A sluggish one too.", {"rotor_springs_back": "sluggish"}, ["mechanical_advance confirmed"], []),
     ("A wandering mark alone is a sign.", {"timing_mark": "wanders"}, ["mechanical_advance possible"], []),
     (
+        "Not where there are no weights to stick.",
+        {"timing_mark": "wanders", "rotor_springs_back": "not fitted"},
+        [],
+        [],
+    ),
+    (
+        "An engine without vacuum advance is not asked for its line.",
+        {"advance_unit_moves": "not fitted"},
+        [],
+        [],
+    ),
+    (
         "At 2000 rpm a third of the way from 16..22 to 26..32 asks for 19.3 to 25.3: 17 is too little.",
         {"advance_reading": [14.0, 17.0]},
         ["mechanical_advance confirmed"],

@@ -57,6 +57,16 @@ IGNITION_OWED = (
         },
         ["mechanical advance"],
     ),
+    (
+        "Lacks power, advance not tried.",
+        {"complaint": "lacks power", "advance_unit_moves": None},
+        ["vacuum advance"],
+    ),
+    (
+        "Lacks power, and there is no vacuum advance.",
+        {"complaint": "lacks power", "advance_unit_moves": "not fitted"},
+        [],
+    ),
     ("An advance reading without its speed.", {"advance_speed": {2: None}}, ["advance by speed"]),
 )
 

@@ -169,6 +169,12 @@ def test_a_reading_left_out_matters_once_the_recheck_was_begun_or_the_job_releas
             "proven",
             "within 10 psi of the others as they were",
         ),
+        (
+            {},
+            {"after_compression": {3: 132}},
+            "not proven",
+            "over the least of 120, but 18 psi under the highest as it was",
+        ),
     ],
 )
 def test_a_cylinder_is_proven_by_gauge_or_leakdown_beside_the_others(

@@ -83,6 +83,17 @@ def test_formulas_of_an_earlier_version_are_said_once_and_not_as_tampering(monke
     assert "its formula was replaced by 120" in typed_over
 
 
+def test_results_that_came_after_a_form_are_no_lost_cells(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A computed cell that an older form had not yet counts as calculated otherwise; a lost input is still told as lost."""
+    monkeypatch.setattr(whole, "FORM_VERSION", 12)
+    form = filled(compression_dry=[140, 142, 139, 141])
+    cells = {name: cell for name, cell in form.cells.items() if name not in ("compression_last_1", "timing")}
+    older = replace(form, form_version=11, cells=cells, lost=("timing", "compression_last_1"))
+    found = {each.kind: each for each in diagnose(older).discrepancies if each.kind in ("formula_replaced", "layout_changed")}
+    assert found["formula_replaced"].field == "compression_last_1"
+    assert found["layout_changed"].field == "timing" and "compression_last" not in found["layout_changed"].message
+
+
 def test_formulas_changed_in_a_form_of_today_are_told_one_by_one() -> None:
     """In a form of today's version each changed formula is reported as replaced."""
     found = of_version(whole.FORM_VERSION)

@@ -37,7 +37,7 @@ from workbook_tools.form.fuel_results import LEAN as LEAN_BY_CHOKE
 from workbook_tools.form.fuel_results import NORMAL, NOT_LEAN
 from workbook_tools.form.gas_results import LEAN, RAISED, RICH
 from workbook_tools.form.ignition_results import LINE, MOVES, UNIT
-from workbook_tools.form.model import cell_name
+from workbook_tools.form.model import ABSENT, cell_name
 
 # --- readiness -------------------------------------------------------------------------------------------------------
 
@@ -67,7 +67,7 @@ def advance_by(own: str) -> Test:
 
     def test(case: Case, _: Cylinders) -> Verdict:
         told = case.text("line_compare")
-        if told == MOVES:
+        if told == MOVES or case.text("advance_unit_moves") == ABSENT:
             return against("advance_unit_moves")
         if told not in (UNIT, LINE):
             return NOTHING
@@ -86,9 +86,9 @@ def mechanical(case: Case, _: Cylinders) -> Verdict:
         return speaks_for(*case.each("advance_reading"))
     if any(case.is_inside("advance_corrected", n) for n in points):
         return against(*case.each("advance_reading"))
-    if case.text("timing_mark") == "wanders":
+    if case.text("timing_mark") == "wanders" and rotor != ABSENT:
         return speaks_for("timing_mark")
-    return against("rotor_springs_back") if rotor == "yes" else NOTHING
+    return against("rotor_springs_back") if rotor in ("yes", ABSENT) else NOTHING
 
 
 def needs_points(test: Test) -> Test:

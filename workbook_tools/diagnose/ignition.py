@@ -12,7 +12,7 @@ from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.mixture import in_order, misfire
 from workbook_tools.diagnose.model import Draft
 from workbook_tools.form.gas_results import RAISED
-from workbook_tools.form.model import cell_name
+from workbook_tools.form.model import ABSENT, cell_name
 
 WORN_CONTACTS = ("worn", "out of line", "burned")
 POINTS = ("point_gap", "dwell")
@@ -207,7 +207,7 @@ def _mechanical_advance(case: Case) -> Iterator[Draft]:
         n for n in case.values.numbers_of("advance_corrected") if n and case.is_beyond("advance_corrected", n)
     ]
     sticks = rotor in ("no", "sluggish")
-    if not (sticks or off or wanders):
+    if not (sticks or off or (wanders and rotor != ABSENT)):
         return
     parts = []
     if sticks:

@@ -194,25 +194,7 @@ def says(case: Case, cause: str, name: str, unit: int | None) -> Says:
         return "good" if cause == "intake_leak" and case.is_inside("cranking_vacuum_retest") else "missing"
     if case.mark(name, unit) in ("", NOT_TAKEN):
         return "missing"
-    if name == "after_compression" and _below_the_others(case, unit):
-        return "bad"
     return "good" if case.is_inside(name, unit) else "bad"
-
-
-def _below_the_others(case: Case, cylinder: int | None) -> bool:
-    """Low beside the other cylinders as they were gauged last: one that was not gauged again stands as it was."""
-    last = {
-        n: case.number("compression_dry", n)
-        if case.number("after_compression", n) is None
-        else case.number("after_compression", n)
-        for n in case.cylinders
-    }
-    mine, highest = case.number("after_compression", cylinder), max(x for x in last.values() if x is not None)
-    spread, percent = case.number("spec_compression_spread"), case.number("spec_lowest_percent")
-    if mine is None:
-        return False
-    too_far = spread is not None and highest - mine > spread
-    return too_far or (percent is not None and 100 * mine < percent * highest)
 
 
 # --- in words --------------------------------------------------------------------------------------------------------

@@ -84,19 +84,22 @@ def formulas_replaced(cells: list[FoundCell], form: FilledForm) -> list[Discrepa
 
 
 def of_earlier_version(cells: list[FoundCell], form: FilledForm) -> list[Discrepancy]:
-    """One discrepancy for all cells of an older form that today's form calculates otherwise."""
-    if not cells:
+    """One discrepancy for all results that today's form calculates otherwise than an older one, or that came after it."""
+    names = [*(cell.form.name for cell in cells), *results_lost(form)]
+    if not names:
         return []
-    first = cells[0]
     message = (
         f"This form is of version {form.form_version}, today's is {whole.FORM_VERSION}, and calculates some results otherwise "
-        f"({listed(cells)}). All was recomputed here; make a new form for the next job."
+        f"({listed(names)}). All was recomputed here; make a new form for the next job."
     )
-    return [
-        Discrepancy(
-            "formula_replaced", first.form.name, first.where, f"{len(cells)} cells", listed(cells), message
-        )
-    ]
+    where = cells[0].where if cells else ""
+    return [Discrepancy("formula_replaced", names[0], where, f"{len(names)} cells", listed(names), message)]
+
+
+def results_lost(form: FilledForm) -> list[str]:
+    """Computed cells that can't be found."""
+    known = whole.cells(form.shape)
+    return [name for name in form.lost if isinstance(known[name].item, Result)]
 
 
 def formula_replaced(cell: FoundCell, form: FilledForm) -> Discrepancy:
@@ -208,14 +211,16 @@ def changed_layout(form: FilledForm) -> list[Discrepancy]:
         )
     else:
         found += [name_lost(cell) for cell in by_label]
-    if form.lost:
-        names = listed(form.lost)
-        remedy = "Copy the readings into a new form."
-        if form.form_version < whole.FORM_VERSION:
-            remedy = f"The form is of version {form.form_version}, before they came; make a new form for the next job."
-        count = "One cell" if len(form.lost) == 1 else f"{len(form.lost)} cells"
+    lost, remedy = form.lost, "Copy the readings into a new form."
+    if form.form_version < whole.FORM_VERSION:
+        # Results that came later are told with those that are calculated otherwise.
+        lost = tuple(name for name in lost if name not in results_lost(form))
+        remedy = f"The form is of version {form.form_version}, before they came; make a new form for the next job."
+    if lost:
+        names = listed(lost)
+        count = "One cell" if len(lost) == 1 else f"{len(lost)} cells"
         message = f"{count} of the form can't be found ({names}) and will count as not taken. {remedy}"
-        found.append(Discrepancy("layout_changed", form.lost[0], "", "not found", names, message))
+        found.append(Discrepancy("layout_changed", lost[0], "", "not found", names, message))
     for name, now, made_for in form.changed_identity:
         where = form.where(name)
         message = (

@@ -49,24 +49,29 @@ IDLE = (
 )
 
 
+def gauged_last(v: Values, cylinder: int | None) -> Value:
+    """A cylinder's dry reading after the repair; one that was not gauged again stands as it was."""
+    again = v.number("after_compression", cylinder)
+    return v.number("compression_dry", cylinder) if again is None else again
+
+
 def extreme(pick: Callable[[list[float]], float]) -> Callable[[Values, int | None], Value]:
-    """Highest or lowest dry reading after the repair."""
+    """Highest or lowest of all cylinders as gauged last, once any was gauged again."""
 
     def compute(v: Values, _: int | None) -> Value:
-        readings = v.column("after_compression")
-        return pick(readings) if readings else None
+        return pick(v.column("compression_last")) if v.column("after_compression") else None
 
     return compute
 
 
 def spread(v: Values, _: int | None) -> Value:
-    """Highest less lowest."""
+    """Highest less lowest of all cylinders as gauged last."""
     highest, lowest = v.number("after_compression_highest"), v.number("after_compression_lowest")
     return None if highest is None or lowest is None else sheet_round(highest - lowest, 6)
 
 
 def comparison_line(v: Values, _: int | None) -> Value:
-    """Lowest reading after the repair that comparison with the highest cylinder allows."""
+    """Lowest reading after the repair that comparison with the highest of all cylinders allows."""
     highest = v.number("after_compression_highest")
     largest, percent = v.number("spec_compression_spread"), v.number("spec_lowest_percent")
     if highest is None or (largest is None and percent is None):
@@ -76,18 +81,28 @@ def comparison_line(v: Values, _: int | None) -> Value:
     return sheet_round(max(lines), 6)
 
 
+GAUGED_LAST = Result(
+    "compression_last",
+    "Gauged last",
+    '=IF(COUNT(after_compression_#)=1,after_compression_#,IF(COUNT(compression_dry_#)=1,compression_dry_#,""))',
+    gauged_last,
+    COMPRESSION,
+    per="cylinder",
+    working=True,
+)
+
 COMPRESSION_RESULTS = (
     Result(
         "after_compression_highest",
         "Highest",
-        '=IF(COUNT(all_after_compression)=0,"",MAX(all_after_compression))',
+        '=IF(COUNT(all_after_compression)=0,"",MAX(all_compression_last))',
         extreme(max),
         COMPRESSION,
     ),
     Result(
         "after_compression_lowest",
         "Lowest",
-        '=IF(COUNT(all_after_compression)=0,"",MIN(all_after_compression))',
+        '=IF(COUNT(all_after_compression)=0,"",MIN(all_compression_last))',
         extreme(min),
         COMPRESSION,
     ),

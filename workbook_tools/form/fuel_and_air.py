@@ -18,7 +18,7 @@ from workbook_tools.form.measures import (
     VOLUME,
     VOLUME_SHARE,
 )
-from workbook_tools.form.model import Block, Field, Limits, Sheet, Table
+from workbook_tools.form.model import ABSENT, Block, Field, Limits, Sheet, Table
 
 CRANKING_LIMITS = Limits("site_cranking_vacuum_min", tolerance="vacuum_gauge_tolerance")
 RUNNING_LIMITS = Limits("site_idle_vacuum_min", tolerance="vacuum_gauge_tolerance")
@@ -75,7 +75,7 @@ FUEL_AND_AIR = Sheet(
                     "heat_riser",
                     "Heat riser",
                     "choice",
-                    choices=("free", "stuck", "burned through", "not fitted"),
+                    choices=("free", "stuck", "burned through", ABSENT),
                 ),
             ),
             what_to_do="Clearance before mixture: a valve that does not close lowers every vacuum reading.",

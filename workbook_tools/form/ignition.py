@@ -10,7 +10,7 @@ from workbook_tools.form import ignition_results as results
 from workbook_tools.form.advance_results import ADVANCE_POINTS, ADVANCE_VERDICT, CURVE
 from workbook_tools.form.ignition_results import CONTACTS, DWELL_LIMITS, GAP_LIMITS, TIMING_LIMITS
 from workbook_tools.form.measures import ANGLE, GAP, SPEED, TIMING, VACUUM
-from workbook_tools.form.model import Block, Chart, Field, Line, Sheet, Table
+from workbook_tools.form.model import ABSENT, Block, Chart, Field, Line, Sheet, Table
 
 IGNITION = Sheet(
     name="Ignition",
@@ -51,18 +51,22 @@ IGNITION = Sheet(
         Block(
             "Vacuum advance",
             (
-                Field("advance_unit_moves", "Advance unit moves", "choice", choices=("yes", "no")),
+                Field("advance_unit_moves", "Advance unit moves", "choice", choices=("yes", "no", ABSENT)),
                 Field("advance_line_vacuum", "Vacuum in the line", measure=VACUUM, low=0, high=29),
                 Field("manifold_vacuum_then", "Vacuum in the manifold then", measure=VACUUM, low=0, high=29),
                 *results.VACUUM_ADVANCE,
             ),
-            what_to_do="Line connected: vary the speed and watch the unit. If it stands still, tee the gauge "
+            what_to_do="Without such a unit say so. Line connected: vary the speed and watch the unit. If it stands still, tee the gauge "
             "into its line, raise the speed slowly, and read line and manifold at the same throttle.",
             cautions=("running engine", "exhaust gas"),
         ),
         Block(
             "Mechanical advance",
-            (Field("rotor_springs_back", "Rotor springs back", "choice", choices=("yes", "sluggish", "no")),),
+            (
+                Field(
+                    "rotor_springs_back", "Rotor springs back", "choice", choices=("yes", "sluggish", "no", ABSENT)
+                ),
+            ),
             what_to_do="Ignition off, cap off: turn the rotor against its spring and let go.",
             cautions=("high voltage",),
         ),

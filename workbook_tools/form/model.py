@@ -26,6 +26,8 @@ IN_LIMITS = "in limits"
 NEAR_LIMIT = "near limit"
 OUT_OF_LIMITS = "out of limits"
 NOT_TAKEN = "not taken"
+#: The choice for a part that this engine does not have: nothing more is asked of it.
+ABSENT = "not fitted"
 MARKS = (IN_LIMITS, NEAR_LIMIT, OUT_OF_LIMITS, NOT_TAKEN)
 
 

@@ -33,7 +33,7 @@ from workbook_tools.form.model import (
 from workbook_tools.form.sheets import SHEETS
 from workbook_tools.form.values import Values
 
-FORM_VERSION = 1
+FORM_VERSION = 2
 
 
 @dataclass(frozen=True)
