@@ -155,6 +155,11 @@ def watching_no_folder(folder: Path, _: Patch) -> object:
 
 
 @trigger
+def form_over_another_file(folder: Path, _: Patch) -> object:
+    return said("new", Shop(folder).form("a.xlsx"))
+
+
+@trigger
 def several_to_open(folder: Path, _: Patch) -> object:
     shop = Shop(folder)
     return said("check", shop.form("a.xlsx"), shop.form("b.xlsx"), "--open")

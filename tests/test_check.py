@@ -238,6 +238,15 @@ def test_new_fill_check_from_the_command_line(tmp_path: Path, capsys) -> None:  
     assert "Found: burned or leaking valve (cylinder 3)." in capsys.readouterr().err
 
 
+def test_new_writes_over_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A workbook that is there stays as it is: it may be somebody's filled job."""
+    job = tmp_path / "job.xlsx"
+    job.write_bytes(b"somebody's readings")
+    assert main(["new", str(job), "--job", "117"]) == 2
+    assert job.read_bytes() == b"somebody's readings"
+    assert "is there already" in capsys.readouterr().err
+
+
 def test_fill_refuses_what_the_form_has_not(tmp_path: Path) -> None:
     """An unknown field, a computed one and a locked one are refused, and nothing is written."""
     new_workbook(tmp_path / "form.xlsx")

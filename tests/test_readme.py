@@ -127,11 +127,10 @@ def test_commands_of_a_page_do_what_they_say(
 
 
 def lay_out(folder: Path) -> None:
-    """What a shop has before it types the commands: a job that came back, jobs in a folder, readings of a logger."""
+    """What a shop has before it types the commands: another job, jobs in a folder, the readings of a logger."""
     (folder / "jobs").mkdir()
     (sample, *_) = jobs()
     shutil.copy(sample.filled, folder / "jobs")
-    shutil.copy(sample.filled, folder / "job-117.xlsx")
     shutil.copy(sample.filled, folder / "job-118.xlsx")
     (folder / "readings.csv").write_text("field,value\ncoolant_temperature,185\nidle_speed,600\n")
 

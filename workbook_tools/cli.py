@@ -199,6 +199,10 @@ def run_new(asked: argparse.Namespace) -> int:
 
     if asked.out.suffix.lower() != ".xlsx":
         raise BadRequest(f"{asked.out}: a form is written as .xlsx; give a name that ends so.")
+    if asked.out.exists():
+        raise BadRequest(
+            f"{asked.out} is there already, maybe with readings in it; give another name, or move that file."
+        )
     if asked.engine is not None or asked.specs is not None:
         return new_for_engine(asked)
     cylinders, units = 4 if asked.cylinders is None else asked.cylinders, asked.units or "us"
