@@ -13,7 +13,7 @@ from tests.findings_samples import answer_cell, bare, burned_valve, form_of, man
 from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.read.workbook import read_workbook
 from workbook_tools.report import place_sheet
-from workbook_tools.report.findings_page import BADGES, COLUMN_WIDTH, HIGHEST_ROW
+from workbook_tools.report.findings_page import BADGES, COLUMN_WIDTH, HIGHEST_ROW, Box
 
 VALVE = "finding:leaking_valve:3"
 LONG = "The pump runs rough when it rains & pulls badly; =1+1 <b>bold</b> {nothing} &amp; more. " * 9
@@ -95,18 +95,44 @@ def test_rows_keep_to_what_programs_allow(form: FilledForm) -> None:
 
 
 def test_it_prints_and_fits_a_laptop(form: FilledForm) -> None:
-    """Portrait A4, one page wide, head repeated, job and page in the footer; within 1366 pixels."""
+    """Portrait, letter for US units, one page wide, head repeated, job and page in the footer; within 1366 pixels."""
     sheet = sheet_of(sheet_bytes(burned_valve(form), form))
-    assert (sheet.page_setup.orientation, int(sheet.page_setup.paperSize)) == ("portrait", 9)
+    assert (sheet.page_setup.orientation, int(sheet.page_setup.paperSize)) == ("portrait", 1)
     # One page wide is what a file says by saying nothing (ECMA-376 part 1, 18.3.1.63).
     assert (sheet.page_setup.fitToWidth or 1, sheet.page_setup.fitToHeight) == (1, 0)
     assert sheet.sheet_properties.pageSetUpPr.fitToPage
-    assert sheet.print_title_rows == "$1:$2"
+    assert sheet.print_title_rows == "$1:$3"
     assert "P-1041" in sheet.oddFooter.center.text and "&P" in sheet.oddFooter.right.text
     assert sheet.column_dimensions["H"].hidden
     assert 7 * (sheet.column_dimensions["A"].width * 8 + 5) < 1366 - 60
     fonts = {cell.font.name for row in sheet.iter_rows() for cell in row if cell.value is not None}
     assert fonts == {"Arial"}
+
+
+def test_no_page_tears_a_card(form: FilledForm) -> None:
+    """Pages end between cards, table rows and sections, and no page holds more than its paper (letter, in points)."""
+    sheet = sheet_of(sheet_bytes(many(form, LONG), form))
+    heights = {row: sheet.row_dimensions[row].height for row in range(1, sheet.max_row + 1)}
+    breaks = [each.id for each in sheet.row_breaks.brk]
+    assert len(breaks) > 2
+    first_cells = {row: sheet.cell(row, 1) for row in heights}
+    for above in breaks:
+        below = first_cells[above + 1]
+        assert below.value != "Answer" and below.font.color.rgb != "FF595959", (above, below.value)
+        assert first_cells[above].font.color.rgb != "FF00476F", "a heading is the last of its page"
+    scale = (612 - 72) / (7 * (COLUMN_WIDTH * 8 + 5) * 0.75)
+    for first, last in zip([3, *breaks], [*breaks, sheet.max_row], strict=True):
+        used = sum(heights[row] for row in (1, 2, 3)) + sum(heights[row] for row in range(first + 1, last + 1))
+        assert used * scale <= 792 - 90, (first, last)
+
+
+def test_a_long_sheet_name_leaves_its_cell_readable() -> None:
+    """Where sheet and cell don't fit into the column of links, the sheet's name is cut and the cell is whole."""
+    box = Box(0, 0, "Readings of the engine, aft side!B117", "card link", ("Readings", "B117")).in_a_line()
+    assert str(box.text).startswith("Readings") and str(box.text).endswith("…!B117") and box.fits_a_line
+    assert box.link == ("Readings", "B117")
+    short = Box(0, 0, "Job!B7", "card link")
+    assert short.in_a_line() == short
 
 
 def test_an_ampersand_in_the_job_number_is_no_footer_code(form: FilledForm) -> None:

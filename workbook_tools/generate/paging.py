@@ -16,7 +16,7 @@ MARGINS = {"left": 0.5, "right": 0.5, "top": 0.5, "bottom": 0.75}
 #: Letters of 11 points print at 6.4 points: as small as the small print of a manual.
 LEAST_SCALE = 0.58
 #: Programs and printers differ a little in what a page holds.
-SURE = 0.95
+SURE = 0.97
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,7 @@ def paging(
     taken where its scale can be read, unless one page lengthwise is as large.
     """
     total = sum(heights.values())
-    upright, lengthwise = (_room(paper, landscape) for landscape in (False, True))
+    upright, lengthwise = (room_on(paper, landscape) for landscape in (False, True))
     scales = {
         landscape: min(across / width, down / total)
         for landscape, (across, down) in ((False, upright), (True, lengthwise))
@@ -64,29 +64,34 @@ def paging(
         return Paging(best, ())
     landscape = upright[0] / width < LEAST_SCALE
     across, down = lengthwise if landscape else upright
-    room = down / min(1.0, across / width) * SURE
-    return Paging(landscape, _breaks(heights, starts, head_rows, room))
+    return Paging(landscape, breaks(heights, starts, head_rows, down / min(1.0, across / width)))
 
 
-def _room(paper: Paper, landscape: bool) -> tuple[float, float]:
+def room_on(paper: Paper, landscape: bool) -> tuple[float, float]:
     """Points across and down between the margins."""
     across, down = (paper.long, paper.short) if landscape else (paper.short, paper.long)
     sides = (MARGINS["left"] + MARGINS["right"]) * INCH
     return across - sides, down - (MARGINS["top"] + MARGINS["bottom"]) * INCH
 
 
-def _breaks(
+def breaks(
     heights: Mapping[int, float], starts: Sequence[int], head_rows: int, room: float
 ) -> tuple[int, ...]:
-    """The starts at which a new page has to begin, so that no part is torn that fits on one."""
+    """The starts at which a new page has to begin, so that no part is torn that fits on one.
+
+    `room` is what a page holds, in points of the sheet's own rows; the rows before the first start count to it.
+    """
     head = sum(height for row, height in heights.items() if row < head_rows)
-    breaks: list[int] = []
+    found: list[int] = []
     used = head
     ends = [*starts[1:], len(heights)]
     for start, end in zip(starts, ends, strict=True):
         height = sum(heights[row] for row in range(start, end))
-        if used > head and used + height > room:
-            breaks.append(start)
+        if used > head and used + height > room * SURE:
+            found.append(start)
             used = head
         used += height
-    return tuple(breaks)
+        # What is higher than a page runs on over as many as it needs.
+        while used > room * SURE:
+            used -= room * SURE - head
+    return tuple(found)

@@ -75,7 +75,7 @@ class SheetBuilder:
             tuple(self.levels),
             tuple(self.points),
             tuple(self.charts),
-            (TITLE_ROW, grid.LAST_COLUMN - 1),
+            (TITLE_ROW, grid.LAST_COLUMN),
             (TITLE_ROW, grid.VALUE),
             heights,
             self._column_widths(),
@@ -104,7 +104,7 @@ class SheetBuilder:
     def _title(self) -> None:
         last = grid.LAST_COLUMN
         self._caption(TITLE_ROW, 0, self.sheet.name, "title")
-        self._caption(TITLE_ROW, last - 2, "Job", "job")
+        self._caption(TITLE_ROW, last - 1, "Job", "job")
         self._caption(PURPOSE_ROW, 0, self.sheet.purpose, "purpose", last)
         self._caption(COST_ROW, 0, self.sheet.cost, "cost", last)
         self.heights[TITLE_ROW] = grid.TITLE_HEIGHT

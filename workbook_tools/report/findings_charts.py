@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from workbook_tools.diagnose.model import Diagnosis
-from workbook_tools.form.model import cell_name
+from workbook_tools.form.model import Item, cell_name
 from workbook_tools.generate.charts import (
     BAR_LOOKS,
     FEWEST_FOR_A_LINE,
@@ -20,6 +20,7 @@ from workbook_tools.read.filled_form import FilledForm, entry_of
 from workbook_tools.report.findings_page import COLUMN_WIDTH, FIRST, LABEL, LAST, Box, FindingsPage
 
 CHART_ROWS, CHART_ROW_HEIGHT = 13, 18.0
+#: XlsxWriter's own reckoning, by which it finds the cell that a size ends in.
 PIXELS_PER_CHARACTER, PIXELS_PER_POINT = 7, 4 / 3
 READINGS = (
     ("compression_dry", "dry"),
@@ -37,12 +38,13 @@ def write_compression(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm
     if not readings or readings[0][0] != READINGS[0][1]:
         return
     limits = _limits(diagnosis, form)
-    unit = form.cells[cell_name("compression_dry", 1)].form.item.measure.unit(form.shape.units)
+    unit = _dry(form).measure.unit(form.shape.units)
     page.heading("Compression by cylinder", f"As read, in {unit}.")
-    chart_row = page.row
-    for _ in range(CHART_ROWS):
-        page.gap(CHART_ROW_HEIGHT)
-    first = _table(page, form.shape.cylinders, readings + limits)
+    with page.together():
+        chart_row = page.row
+        for _ in range(CHART_ROWS):
+            page.gap(CHART_ROW_HEIGHT)
+        first = _table(page, form.shape.cylinders, readings + limits)
     _chart(page, chart_row, first, form.shape.cylinders, readings, limits, unit)
 
 
@@ -56,6 +58,10 @@ def reading(name: str, diagnosis: Diagnosis, form: FilledForm) -> float | None:
     return float(value) if isinstance(value, (int, float)) else None
 
 
+def _dry(form: FilledForm) -> Item:
+    return form.cells[cell_name(READINGS[0][0], 1)].form.item
+
+
 def _readings(diagnosis: Diagnosis, form: FilledForm) -> list[Column]:
     cylinders = range(1, form.shape.cylinders + 1)
     columns = [
@@ -67,9 +73,11 @@ def _readings(diagnosis: Diagnosis, form: FilledForm) -> list[Column]:
 
 def _limits(diagnosis: Diagnosis, form: FilledForm) -> list[Column]:
     computed = {each.name: each.recomputed for each in diagnosis.computed}
+    # One decimal more than the form shows: a level is read off the table, not calculated with.
+    decimals = _dry(form).measure.decimals(form.shape.units) + 1
     levels = [(title, computed.get(name)) for name, title in LIMITS]
     return [
-        (title, [level] * form.shape.cylinders) for title, level in levels if isinstance(level, (int, float))
+        (title, [round(level, decimals)] * form.shape.cylinders) for title, level in levels if isinstance(level, (int, float))
     ]
 
 

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from xlsxwriter.workbook import Workbook
@@ -97,6 +99,8 @@ LOOKS: dict[str, dict[str, Any]] = {
     "answer label": {**_WRAPPED, "bold": True, "font_size": SMALL, "font_color": BLUE},
     "answer": {**_TOP, **_INPUT, "locked": False, "num_format": TEXT_FORMAT},
 }  # fmt: skip
+#: A line of heads is never the last of a page.
+HEADS = {"head", "number head"}
 RIGHT_LOOKS = {"number", "number head", "job"}
 BADGE: dict[str, Any] = {**_WRAPPED, "align": "center", "font_size": SMALL, "border": 1, "border_color": GREY}
 #: Height in points: room for a few words by hand on paper.
@@ -133,6 +137,15 @@ class Box:
         room = room_for(self.last - self.first + 1, COLUMN_WIDTH, self._letters[0], int(self.indented))
         return lines_of(str(self.text), room, self._letters[1]) == 1
 
+    def in_a_line(self) -> Box:
+        """A box that names a cell, in one line: a long sheet name is shown by its beginning."""
+        sheet, mark, cell = str(self.text).rpartition("!")
+        box = self
+        while mark and sheet and not box.fits_a_line:
+            sheet = sheet[:-1]
+            box = replace(self, text=f"{sheet}…!{cell}")
+        return box
+
     @property
     def _letters(self) -> tuple[float, bool]:
         """Size and weight of the letters."""
@@ -148,11 +161,23 @@ class FindingsPage:
     page: Worksheet
     styles: Styles
     row: int = 0
+    starts: list[int] = field(default_factory=list)
     heights: dict[int, float] = field(default_factory=dict)
     answer_cells: list[str] = field(default_factory=list)
+    _kept: int = 0
+    _with_next: bool = False
+
+    @contextmanager
+    def together(self) -> Iterator[None]:
+        """What is written inside is not torn over two pages where it fits on one."""
+        self._may_start()
+        self._kept += 1
+        yield
+        self._kept -= 1
 
     def line(self, *boxes: Box, least: float = 0.0) -> int:
         """Write boxes across the next row, or rows where one can't be high enough; returns the first."""
+        self._may_start()
         top = self.row
         height = max([least, *(box.height for box in boxes)])
         rows = math.ceil(height / HIGHEST_ROW)
@@ -161,16 +186,18 @@ class FindingsPage:
         for box in boxes:
             self._write(top, top + rows - 1, box)
         self.row += rows
+        self._with_next = all(box.look in HEADS for box in boxes)
         return top
 
     def gap(self, height: float = grid.SPACE_HEIGHT) -> None:
-        """An empty row."""
+        """An empty row; no page begins with one."""
         self._set_height(self.row, height)
         self.row += 1
 
     def heading(self, text: str, note: str = "") -> None:
         """The heading of a section, with a line on how to read it."""
         self.gap()
+        self._may_start()
         self._set_height(self.row, grid.HEADING_HEIGHT)
         style = self.styles.caption("heading")
         for column in range(LABEL, LAST + 1):
@@ -178,8 +205,10 @@ class FindingsPage:
         checked(self.page.write_string(self.row, LABEL, text, style), text)
         self.row += 1
         if note:
+            self._with_next = True
             self.line(Box(LABEL, LAST, note, "small"))
         self.gap(grid.GAP_HEIGHT)
+        self._with_next = True
 
     def answer(self, key: str, typed: str) -> None:
         """The cell for an answer, with what was typed there before, and its key in the hidden column."""
@@ -217,6 +246,12 @@ class FindingsPage:
             checked(self.page.write_url(top, box.first, target, style, fitting(box.text)), where)
         else:
             checked(self.page.write_string(top, box.first, fitting(box.text), style), where)
+
+    def _may_start(self) -> None:
+        """A page may begin at this row, unless it belongs to the one above."""
+        if not self._kept and not self._with_next and self.row not in self.starts:
+            self.starts.append(self.row)
+        self._with_next = False
 
     def _set_height(self, row: int, height: float) -> None:
         self.heights[row] = height

@@ -18,6 +18,7 @@ from workbook_tools.report.findings_words import (
     key_in_words,
     label_of,
     label_of_item,
+    measured,
     place_of,
     sheets_in_order,
     shortened,
@@ -180,13 +181,18 @@ def _limits(marks: Sequence[Mark], form: FilledForm) -> Iterator[tuple[str, str,
             continue
         cell = cells.get(mark.field)
         label = label_of(mark.field, form.shape) if cell is None else label_of_item(cell.item)
-        low, high = (
-            "" if limit is None else f"{limit:.6g} {mark.unit}".strip() for limit in (mark.low, mark.high)
-        )
+        low, high = (_limit(limit, mark, form) for limit in (mark.low, mark.high))
         line = (label, low, high, shortened(source_in_words(mark.limit_source), LONGEST_QUOTE))
         if line not in seen:
             seen.add(line)
             yield line
+
+
+def _limit(limit: float | None, mark: Mark, form: FilledForm) -> str:
+    cell = whole.cells(form.shape).get(mark.field)
+    if limit is None:
+        return ""
+    return f"{limit:.6g} {mark.unit}".strip() if cell is None else measured(limit, cell.item, form.shape)
 
 
 # --- cautions and earlier answers ----------------------------------------------------------------------
@@ -214,6 +220,7 @@ def write_earlier(
         "To what was found at an earlier check and is not found now. Clear a cell to drop it.",
     )
     for key, text in earlier.items():
-        page.line(Box(LABEL, LAST, key_in_words(key, form.shape)))
-        page.answer(key, text)
+        with page.together():
+            page.line(Box(LABEL, LAST, key_in_words(key, form.shape)))
+            page.answer(key, text)
         page.gap(4.0)

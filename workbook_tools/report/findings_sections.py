@@ -32,6 +32,8 @@ MOST_NAMED = 3
 #: Some programs don't wrap a link, so evidence gets boxes of as many columns as it needs to stand in a line.
 EVIDENCE_COLUMNS = (2, 3, 6)
 LONGEST_WORK = 150
+#: Readings named beside a repair: the table below the repairs lists every one that was taken again.
+MOST_EVIDENCE = 12
 HOW_SURE = (
     "Confirmed: the deciding test was made and agrees. Indicated: two or more independent signs. "
     "Possible: one sign. Provisional: it may change until what comes before it is settled. "
@@ -82,8 +84,9 @@ def write_findings(
     if not diagnosis.findings:
         page.line(Box(LABEL, LAST, "No fault was found in what was read."))
     for each, key in zip(diagnosis.findings, finding_keys(diagnosis.findings), strict=True):
-        _finding(page, each, form)
-        page.answer(key, answers.get(key, ""))
+        with page.together():
+            _finding(page, each, form)
+            page.answer(key, answers.get(key, ""))
         page.gap()
 
 
@@ -135,15 +138,16 @@ def write_discrepancies(
     if not diagnosis.discrepancies:
         page.line(Box(LABEL, LAST, "Nothing on the form contradicts itself."))
     for each, key in zip(diagnosis.discrepancies, discrepancy_keys(diagnosis.discrepancies), strict=True):
-        _discrepancy(page, each, form)
-        page.answer(key, answers.get(key, ""))
+        with page.together():
+            _discrepancy(page, each, form)
+            page.answer(key, answers.get(key, ""))
         page.gap()
 
 
 def _discrepancy(page: FindingsPage, discrepancy: Discrepancy, form: FilledForm) -> None:
     link = place_of(discrepancy.cell, form)
     page.line(
-        Box(LABEL, LABEL, discrepancy.cell or "Workbook", "card link" if link else "card label", link),
+        Box(LABEL, LABEL, discrepancy.cell or "Workbook", "card link" if link else "card label", link).in_a_line(),
         Box(FIRST, LAST, shortened(discrepancy.message, 2 * LONGEST_QUOTE), "card"),
     )
     found, expected = discrepancy.found or "blank", discrepancy.expected
@@ -172,7 +176,7 @@ def write_owed(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -> No
         page.line(
             Box(LABEL, FIRST, each.test),
             Box(FIRST + 1, LAST - 1, each.why),
-            Box(LAST, LAST, where, "small link" if link else "small", link),
+            Box(LAST, LAST, where, "small link" if link else "small", link).in_a_line(),
         )
 
 
@@ -182,7 +186,8 @@ def write_repairs(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) ->
         return
     page.heading("Before and after the repair")
     for repair in diagnosis.repairs:
-        _repair(page, repair, form)
+        with page.together():
+            _repair(page, repair, form)
     if not diagnosis.retaken:
         return
     if diagnosis.repairs:
@@ -203,7 +208,10 @@ def _repair(page: FindingsPage, repair: RepairProof, form: FilledForm) -> None:
         Box(FIRST, LAST, shortened(work, LONGEST_WORK), "middle"),
         least=20.0,
     )
-    write_evidence(page, "Rests on", repair.evidence, form)
+    write_evidence(page, "Rests on", repair.evidence[:MOST_EVIDENCE], form)
+    more = len(repair.evidence) - MOST_EVIDENCE
+    if more > 0:
+        page.line(Box(LABEL, LABEL, "", "label"), Box(FIRST, LAST, f"+{more} more, in the table below", "small"))
 
 
 def _before_and_after(retaken: Retaken, form: FilledForm) -> Iterator[Box]:

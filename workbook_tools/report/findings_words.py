@@ -65,6 +65,11 @@ def value_in_words(
         return f"{shape.currency}{value:,.2f}"
     if item.percent:
         return f"{100 * value:.0f} %"
+    return measured(value, item, shape)
+
+
+def measured(value: float, item: Item, shape: Shape) -> str:
+    """A worked-out value with its unit, one decimal more than the form shows."""
     shown = f"{value:.{item.measure.decimals(shape.units) + 1}f}"
     shown = shown.rstrip("0").rstrip(".")
     return f"{'0' if shown == '-0' else shown} {item.measure.unit(shape.units)}".strip()
