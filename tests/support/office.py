@@ -189,6 +189,11 @@ class Office:
             op="rearrange", src=str(src), steps=[list(step) for step in steps], out=str(out), kind="xlsx"
         )
 
+    def walk(self, src: Path) -> dict[str, list[tuple[int, int]]]:
+        """Row and column, from 0, of the cells that the Tab key leads to on each sheet of `src`, in their order."""
+        answer = self._ask(op="walk", src=str(src))
+        return {sheet: [(row, column) for row, column in way] for sheet, way in answer.items()}
+
     def to_pdf(self, src: Path, out: Path) -> None:
         """Write `out` (.pdf): every sheet of `src` as it would print, recalculated."""
         self.resave(src, out, kind="pdf")

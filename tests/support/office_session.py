@@ -73,7 +73,7 @@ class Program:
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
         )
-        context = self._connect("uno:pipe,name=%s;urp;StarOffice.ComponentContext" % pipe)
+        context = self.context = self._connect("uno:pipe,name=%s;urp;StarOffice.ComponentContext" % pipe)
         self.desktop = context.ServiceManager.createInstanceWithContext("com.sun.star.frame.Desktop", context)
 
     def _connect(self, address):
@@ -293,6 +293,28 @@ def rearrange(document, steps):
             raise RuntimeError("unknown step " + verb)
 
 
+def walk(program, document):
+    """Cells that the Tab key leads to on each sheet, from its first cell on until the key comes round again."""
+    service = "com.sun.star.frame.DispatchHelper"
+    dispatcher = program.context.ServiceManager.createInstanceWithContext(service, program.context)
+    controller, way = document.getCurrentController(), {}
+    for sheet in document.Sheets:
+        controller.setActiveSheet(sheet)
+        # A cell that was selected would hold the cursor back; one that it went to does not.
+        dispatcher.executeDispatch(controller.Frame, ".uno:GoToCell", "", 0, (prop("ToPoint", "$A$1"),))
+        visited = []
+        while True:
+            # What Tab does on a protected sheet.
+            dispatcher.executeDispatch(controller.Frame, ".uno:JumpToNextUnprotected", "", 0, ())
+            at = document.getCurrentSelection().getRangeAddress()
+            place = [at.StartRow, at.StartColumn]
+            if place in visited or place == [0, 0]:
+                break
+            visited.append(place)
+        way[sheet.Name] = visited
+    return way
+
+
 def answer(program, request):
     """Result of one request; the document is closed whatever happens."""
     document = program.open(request["src"])
@@ -300,6 +322,8 @@ def answer(program, request):
         op = request["op"]
         if op == "evaluate_many":
             return evaluate_many(Book(document), request["values"], request["names"], request["typed"])
+        if op == "walk":
+            return walk(program, document)
         if op == "read_names":
             return read(Book(document).plan(request["names"]))
         if op == "fill":
