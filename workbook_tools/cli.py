@@ -17,6 +17,8 @@ from workbook_tools.cli_check import DONE, INTERRUPTED, OPEN, UNUSABLE, check_fi
 from workbook_tools.cli_help import EXAMPLES, EXAMPLES_OF, CommandParser, PrintCompletion
 from workbook_tools.errors import BadRequest, EngineCheckError, fault_of_ours
 
+UNIT_NAMES = {"us": "US", "metric": "metric"}
+
 
 def parser() -> argparse.ArgumentParser:
     """The commands and their options."""
@@ -216,7 +218,7 @@ def run_new(asked: argparse.Namespace) -> int:
         job_number=asked.job,
         sheets=asked.tests and sheets_for(asked.tests),
     )
-    say_new(asked.out, f"{cylinders} cylinder{'s' if cylinders > 1 else ''}, {units} units")
+    say_new(asked.out, f"{cylinders} cylinder{'s' if cylinders > 1 else ''}, {UNIT_NAMES[units]} units")
     return DONE
 
 
@@ -243,7 +245,7 @@ def new_for_engine(asked: argparse.Namespace) -> int:
         job_number=asked.job,
         sheets=asked.tests and sheets_for(asked.tests),
     )
-    say_new(asked.out, f"{engine.name}, {asked.units or book.units} units")
+    say_new(asked.out, f"{engine.name}, {UNIT_NAMES[asked.units or book.units]} units")
     return DONE
 
 
@@ -263,12 +265,12 @@ def run_specs(asked: argparse.Namespace) -> int:
     if not asked.book.exists():
         units = asked.units or "us"
         write_specs_book(asked.book, units=units)
-        say(f"{asked.book}: an empty specs book in {units} units. One row an engine, on sheet Engines.")
+        say(f"{asked.book}: an empty specs book in {UNIT_NAMES[units]} units. One row an engine, on sheet Engines.")
         return DONE
     book = read_specs(asked.book)
     if asked.units is not None and asked.units != book.units:
         raise BadRequest(
-            f"{asked.book} is there and is in {book.units} units; leave --units out, or write a new book."
+            f"{asked.book} is there and is in {UNIT_NAMES[book.units]} units; leave --units out, or write a new book."
         )
     problems = specs_problems(book)
     for problem in problems:
@@ -279,7 +281,7 @@ def run_specs(asked: argparse.Namespace) -> int:
         else "nothing wrong found"
     )
     count = len(book.engines)
-    say(f"{asked.book}: {count} engine{'' if count == 1 else 's'} in {book.units} units, {wrong}.")
+    say(f"{asked.book}: {count} engine{'' if count == 1 else 's'} in {UNIT_NAMES[book.units]} units, {wrong}.")
     return OPEN if asked.strict and problems else DONE
 
 
