@@ -16,6 +16,7 @@ from tests.place_sheet_samples import donor, edited, rich_host, small_host
 from workbook_tools import reference, safe_write, sample
 from workbook_tools.check import check_workbook
 from workbook_tools.generate.fill import fill_workbook
+from workbook_tools.office_extension.build import write_extension
 from workbook_tools.package import Package
 from workbook_tools.register import store as store_module
 from workbook_tools.register.make import make_register
@@ -348,3 +349,16 @@ def check_a_sheet_copied_from_a_form(folder: Path, _: Patch) -> object:
 
     shop = Shop(folder)
     return check_workbook(shop.changed(shop.form(), only_compression))
+
+
+# --- the extension -----------------------------------------------------------------------------------------------------
+
+
+@trigger
+def extension_of_another_kind(folder: Path, _: Patch) -> object:
+    return write_extension(folder / "engine-check.zip")
+
+
+@trigger
+def extension_over_another_file(folder: Path, _: Patch) -> object:
+    return write_extension(Shop(folder).file("somebody-elses.oxt"))

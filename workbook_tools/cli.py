@@ -123,6 +123,16 @@ def parser() -> argparse.ArgumentParser:
     )
     watch.set_defaults(run=run_watch)
 
+    extension = commands.add_parser(
+        "extension",
+        help="write the extension for LibreOffice",
+        description="Write an extension that checks the open workbook from inside LibreOffice.",
+    )
+    extension.add_argument(
+        "out", type=Path, metavar="OUT.oxt", help="the file to write, or a folder; open it with LibreOffice"
+    )
+    extension.set_defaults(run=run_extension)
+
     register = commands.add_parser(
         "register",
         help="write the register of a folder of jobs",
@@ -324,6 +334,15 @@ def run_watch(asked: argparse.Namespace) -> int:
         watch(asked.folder, say, specs=read_specs(asked.specs) if asked.specs else None)
     except KeyboardInterrupt:
         say("Stopped watching.")
+    return DONE
+
+
+def run_extension(asked: argparse.Namespace) -> int:
+    """engine-check extension"""
+    from workbook_tools.office_extension.build import write_extension
+
+    written = write_extension(asked.out)
+    say(f"{written}: open it with LibreOffice and start that anew; then Engine check > Check this workbook.")
     return DONE
 
 

@@ -25,6 +25,7 @@ EXAMPLES_OF = {
     "fill": ("fill job-117.xlsx readings.csv -o job-117-filled.xlsx",),
     "check": ("check job-117.xlsx", "check jobs --specs engines.xlsx", "check jobs --out-dir checked"),
     "watch": ("watch jobs",),
+    "extension": ("extension engine-check.oxt",),
     "register": ("register jobs --out register.xlsx --csv tables",),
     "sample": ("sample out",),
     "reference": ("reference docs",),
