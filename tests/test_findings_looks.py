@@ -38,6 +38,24 @@ def test_contrast_of_every_fill(word: str) -> None:
     assert (light + 0.05) / (dark + 0.05) >= 4.5
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("confirmed", "indicated", "possible"),
+        ("out of limits", "near limit", "in limits"),
+        ("fault found", "proven", "not proven yet"),
+    ],
+)
+def test_words_are_told_apart_in_grey(words: tuple[str, ...]) -> None:
+    """In a grey print what weighs more is darker, and is read with ease all the same (7:1, WCAG 2.1, 1.4.6)."""
+    fills = [luminance(BADGES[word][1]) for word in words]
+    assert fills == sorted(fills) and fills[0] + 0.15 < fills[1]
+    assert all(
+        (fill + 0.05) / (luminance(BADGES[word][0]) + 0.05) >= 7
+        for word, fill in zip(words, fills, strict=True)
+    )
+
+
 LIBERATION = Path("/usr/share/fonts/truetype/liberation")
 
 

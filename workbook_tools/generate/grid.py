@@ -32,8 +32,8 @@ SPACE_HEIGHT, GAP_HEIGHT = 9.0, 4.0
 UNITS_HEIGHT, NO_UNITS_HEIGHT = 16.0, 4.0
 #: Size and weight of the letters of each kind of text.
 LETTERS = {"normal": (11, False), "bold": (11, True), "small": (9, False), "small bold": (9, True)}
-#: Pixels at both sides of a text: the cell's edges, and an indent.
-SIDES = 6 + 9
+#: Pixels at both sides of a text, and of the indent that all but bold texts may have.
+SIDES, INDENT = 6, 9
 _TEXT_IN_FORMULA = re.compile('"([^"]*)"')
 
 
@@ -71,7 +71,7 @@ def _choice_span(item: Field) -> int:
 def pixels_of_text(text: str, kind: str = "normal") -> float:
     """How wide a box has to be for a text to stand in one line."""
     size, bold = LETTERS[kind]
-    return letters.text_width(text, bold) * size * PIXELS_PER_POINT + SIDES
+    return letters.text_width(text, bold) * size * PIXELS_PER_POINT + SIDES + INDENT
 
 
 def row_height(items: Iterable[Item], shape: Shape, number: int | None) -> float:
@@ -130,7 +130,8 @@ def points_between(first: int, last: int) -> float:
 def lines_of(text: str, pixels: float, kind: str = "normal") -> int:
     """How many lines a text takes in a box of that width; generous, so that nothing is cut off."""
     size, bold = LETTERS[kind]
-    return letters.lines_of(text, (pixels - SIDES) / (size * PIXELS_PER_POINT * letters.ROUNDING), bold)
+    sides = SIDES if bold else SIDES + INDENT
+    return letters.lines_of(text, (pixels - sides) / (size * PIXELS_PER_POINT * letters.ROUNDING), bold)
 
 
 def height_of(text: str, pixels: float, kind: str = "normal", least: float = ROW_HEIGHT) -> float:

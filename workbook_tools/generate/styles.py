@@ -25,6 +25,8 @@ BLUE = "#00476F"
 INPUT_FILL, FILLED_FILL, INPUT_LINE = "#DCECF9", "#F5FAFE", "#8FB3CC"
 LINE = "#C9D1D6"
 VERMILLION = "#D55E00"
+#: Vermillion and orange with white in them: on the pure colours black is hard to read in a grey print.
+STRONG_ORANGE, MIDDLE_ORANGE = "#E49659", "#F2CF80"
 PALE_YELLOW, PALE_GREEN = "#FCF6B1", "#CCEBE1"
 FILLED = "filled"
 
@@ -35,11 +37,11 @@ TEXT_ON_FILL: dict[str, tuple[str, str]] = {
     "computed": (INK, WHITE),
     "heading": (BLUE, WHITE),
     "help": (GREY, WHITE),
-    OUT_OF_LIMITS: (BLACK, VERMILLION),
+    OUT_OF_LIMITS: (BLACK, STRONG_ORANGE),
     NEAR_LIMIT: (BLACK, PALE_YELLOW),
     NOT_TAKEN: (GREY, WHITE),
     PROVEN: (BLACK, PALE_GREEN),
-    FAULT: (BLACK, VERMILLION),
+    FAULT: (BLACK, STRONG_ORANGE),
 }
 BOLD = {OUT_OF_LIMITS, FAULT}
 
