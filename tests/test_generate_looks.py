@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -317,3 +318,31 @@ def test_no_text_is_cut_off(cylinders: int) -> None:
             height = sheet.row_heights[caption.row]
             room = max(1, int(height / (points * 1.2)))
             assert lines_needed(text, width, points, bold) <= room, (sheet.name, caption)
+
+
+@pytest.mark.skipif(not FONTS.is_dir(), reason="needs the Liberation fonts, which come with LibreOffice")
+@pytest.mark.parametrize("cylinders", [2, 4])
+def test_no_word_of_the_form_is_cut_off(cylinders: int) -> None:
+    """Each choice and each text that a printed formula holds fits its box; the next step ends before the job number."""
+    shape = shape_for(cylinders, None, "metric")
+    plan = layout(shape)
+    for place in (each for each in plan.cells.values() if not each.working):
+        sheet = sheet_of(plan, place.sheet)
+        boxed = sheet.column_widths[place.column : place.column + place.span]
+        width = sum(characters * DIGIT + 5 for characters in boxed) - SIDES
+        if isinstance(place.item, Field):
+            texts = list(place.item.choices)
+        else:
+            formula = whole.formula_of(place.item, shape, place.number)
+            # What is only compared with is never shown.
+            texts = [text for text in re.findall(r'(?<![=>])"([^"]*)"', formula)]
+        bold = place.item.is_mark if not isinstance(place.item, Field) else False
+        wraps = place.span > 1 and place.number is not None and not isinstance(place.item, Field)
+        room = int(sheet.row_heights[place.row] / (11 * 1.2)) if wraps else 1
+        for text in texts:
+            assert lines_needed(text, width, 11, bold) <= room, (place.name, text)
+            assert all(text_pixels(word, 11, bold) <= width for word in text.split()), (place.name, text)
+        if place.name.startswith("next_"):
+            head = sheet.column_widths[sheet.next_step[1] : sheet.job_number[1] - 1]
+            head_width = sum(characters * DIGIT + 5 for characters in head)
+            assert all(text_pixels(f"Next: {text}", 11, bold=True) <= head_width for text in texts), place.name
