@@ -316,6 +316,12 @@ CASES = (
         [],
     ),
     (
+        "Low with the fastenings tightened since: the leak may have been the reason, so it is read again first.",
+        {"idle_vacuum_low": 15.0, "idle_vacuum_high": 15.4, "cranking_vacuum": 9, "cranking_vacuum_retest": 17},
+        ["low_vacuum_unexplained possible provisional", "intake_leak confirmed"],
+        [],
+    ),
+    (
         "The same with the exhaust restricted is explained.",
         {"idle_vacuum_low": 15.0, "idle_vacuum_high": 15.4, "backpressure": 4},
         ["exhaust_restriction confirmed"],

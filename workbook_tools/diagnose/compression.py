@@ -29,6 +29,12 @@ RULE_OF_WET = {
     verdict.RINGS_OR_VALVE: "wet test open",
     verdict.WET_NEXT: "low, not yet told",
 }
+#: What to do once the leak was heard: the causes' own next step is the leak-down test.
+AFTER_LEAKDOWN = {
+    "worn_rings": "Lift the head or pull the piston, and measure cylinder and rings",
+    "leaking_valve": "Check the clearance of this valve first; if it is right, lift the head",
+    "head_gasket": "Watch the coolant for bubbles, then lift the head: gasket, head and block",
+}
 #: Faults of the gauge test alone: the leak-down test is made on an engine that stands still.
 LEAKDOWN_STANDS_DESPITE = ("slow_cranking", "compression_test_invalid")
 
@@ -119,6 +125,7 @@ def _by_leakdown(case: Case, cylinder: int, means: str) -> Draft:
         tuple(sorted(cylinders)),
         waits_for=("readiness",),
         despite=LEAKDOWN_STANDS_DESPITE,
+        next_step=AFTER_LEAKDOWN[cause],
     )
 
 

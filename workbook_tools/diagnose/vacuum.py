@@ -8,6 +8,7 @@ from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.model import Discrepancy, Draft
 from workbook_tools.diagnose.slips import out_of_order
 from workbook_tools.form.compression_results import LOW
+from workbook_tools.form.fuel_results import TIGHTENED
 
 IDLE = ("idle_vacuum_low", "idle_vacuum_high", "needle")
 RANGE = ("site_idle_vacuum_min", "site_idle_vacuum_max")
@@ -205,14 +206,23 @@ def _below(case: Case) -> Iterator[Draft]:
             next_step="Cranking vacuum with the throttle closed",
         )
     elif timing_measured and intake_tight(case) and even and not case.is_out("backpressure"):
-        yield Draft(
-            "low_vacuum_unexplained",
-            "confirmed",
-            f"{reading}, although compression, timing and intake are all in limits.",
-            (*evidence, "timing", "cranking_vacuum", "cranking_vacuum_retest", *case.each("compression_dry")),
-            "low vacuum unexplained",
-            waits_for=("readiness", "compression", "ignition"),
-        )
+        yield _unexplained(case, reading, evidence)
+
+
+def _unexplained(case: Case, reading: str, evidence: tuple[str, ...]) -> Draft:
+    """A low vacuum without its reason; where the fastenings leaked it may have been read before they were tight."""
+    leaked = case.text("intake_word") == TIGHTENED
+    told = "intake, now tightened," if leaked else "intake"
+    return Draft(
+        "low_vacuum_unexplained",
+        "possible" if leaked else "confirmed",
+        f"{reading}, although compression, timing and {told} are all in limits.",
+        (*evidence, "timing", "cranking_vacuum", "cranking_vacuum_retest", *case.each("compression_dry")),
+        "low vacuum unexplained",
+        waits_for=("readiness", "compression", "ignition"),
+        provisional=leaked,
+        why_provisional="read the idle vacuum again with the fastenings tight" if leaked else "",
+    )
 
 
 # --- conflicts -------------------------------------------------------------------------------------------------------
