@@ -21,6 +21,7 @@ from workbook_tools.form import whole
 from workbook_tools.form.model import Field, Result, Value
 from workbook_tools.form.ranges import is_numeric_choice
 from workbook_tools.generate.named_cells import NamedCells, open_cells
+from workbook_tools.generate.plan import JOB_FORMULA, NEXT_FORMULA, NEXT_WORD
 from workbook_tools.package import q
 from workbook_tools.package_cells import escaped
 from workbook_tools.safe_write import replace_file
@@ -143,6 +144,10 @@ def _store_results(cells: NamedCells) -> None:
     for name, cell in known.items():
         if isinstance(cell.item, Result) and name in cells:
             store_result(cells.element(name), values.values.get(name))
+    job_number, step = values.values.get("job_number"), values.values.get("next_test")
+    for formula, shown in ((JOB_FORMULA, job_number), (NEXT_FORMULA, f"{NEXT_WORD}{step or ''}")):
+        for head in cells.with_formula(formula):
+            store_result(head, escaped(shown) if isinstance(shown, str) else "")
 
 
 def store_result(cell: etree._Element, value: Value) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 from lxml import etree
@@ -65,6 +66,15 @@ class NamedCells:
         self.package.touch(self._sheets.parts[title])
         cell = self._sheets.cells(title).get(address)
         return cell if cell is not None else self._make(title, address)
+
+    def with_formula(self, formula: str) -> Iterator[etree._Element]:
+        """The cells of all sheets that hold this formula; their sheets count as changed."""
+        for title, part in self._sheets.parts.items():
+            for cell in self._sheets.cells(title).values():
+                found = cell.find(q("f"))
+                if found is not None and found.text == formula.removeprefix("="):
+                    self.package.touch(part)
+                    yield cell
 
     def value(self, name: str) -> Value:
         """A cell's stored value: a number, a text, or None."""

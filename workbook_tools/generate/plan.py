@@ -34,6 +34,10 @@ CaptionStyle = Literal[
     "small label",
 ]
 
+#: What the head of a sheet shows beside its title.
+NEXT_WORD = "Next: "
+JOB_FORMULA, NEXT_FORMULA = '=job_number&""', f'="{NEXT_WORD}"&next_test'
+
 
 @dataclass(frozen=True)
 class Place:

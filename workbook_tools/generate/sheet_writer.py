@@ -18,6 +18,9 @@ from workbook_tools.generate.layout import list_names
 from workbook_tools.generate.paging import MARGINS, paper_for
 from workbook_tools.generate.placing import FIRST_ROW, HEAD_ROWS
 from workbook_tools.generate.plan import (
+    JOB_FORMULA,
+    NEXT_FORMULA,
+    NEXT_WORD,
     Caption,
     ChartPlace,
     Layout,
@@ -31,8 +34,9 @@ from workbook_tools.generate.validation import validation_of
 
 Entry = float | int | str | dt.date
 PROTECTION = {"select_locked_cells": True, "format_columns": True, "format_rows": True}
-CAUTION_WORD, NEXT_WORD = "Caution: ", "Next: "
-JOB_FORMULA, NEXT_FORMULA = '=job_number&""', f'="{NEXT_WORD}"&next_test'
+CAUTION_WORD = "Caution: "
+#: What is read again there doesn't change the next step, which is worked out from the readings before.
+AFTER_THE_REPAIR = "Recheck"
 
 
 def checked(code: int | None, what: str) -> None:
@@ -128,10 +132,10 @@ class SheetWriter:
         """The job number and the next step, which every page and the frozen rows show."""
         number, step = self.entries.get("job_number", ""), self.values.values.get("next_test") or ""
         style = self.styles.format(bold=True, valign="vcenter")
-        for (row, column), formula, shown in (
-            (self.sheet.job_number, JOB_FORMULA, number),
-            (self.sheet.next_step, NEXT_FORMULA, f"{NEXT_WORD}{step}"),
-        ):
+        cells = [(self.sheet.job_number, JOB_FORMULA, number)]
+        if self.sheet.name != AFTER_THE_REPAIR:
+            cells.append((self.sheet.next_step, NEXT_FORMULA, f"{NEXT_WORD}{step}"))
+        for (row, column), formula, shown in cells:
             checked(self.page.write_formula(row, column, formula, style, shown), "the head")
 
     def _cell(self, place: Place) -> None:

@@ -88,6 +88,7 @@ LOOKS: dict[str, dict[str, Any]] = {
     "name": {**_WRAPPED, "bold": True, "font_size": 12, "top": 1, "top_color": LINE},
     "label": {**_TOP, "font_size": SMALL, "font_color": GREY},
     "small": {**_TOP, "font_size": SMALL, "font_color": GREY},
+    "note": {**_WRAPPED, "font_size": SMALL, "font_color": GREY},
     "small ink": {**_TOP, "font_size": SMALL},
     "link": {**_TOP, "font_size": 10, "font_color": BLUE, "underline": 1},
     "small link": {**_TOP, "font_size": SMALL, "font_color": BLUE, "underline": 1},
@@ -108,6 +109,8 @@ RIGHT_LOOKS = {"number", "number head", "job"}
 BADGE: dict[str, Any] = {**_WRAPPED, "align": "center", "font_size": SMALL, "border": 1, "border_color": GREY}
 #: Height in points: room for a few words by hand on paper.
 ANSWER_HEIGHT = 30.0
+#: Keeps a note off the line of its heading.
+NOTE_PADDING = 6.0
 
 
 @dataclass(frozen=True)
@@ -209,7 +212,8 @@ class FindingsPage:
         self.row += 1
         if note:
             self._with_next = True
-            self.line(Box(LABEL, LAST, note, "small"))
+            box = Box(LABEL, LAST, note, "note")
+            self.line(box, least=box.height + NOTE_PADDING)
         self.gap(grid.GAP_HEIGHT)
         self._with_next = True
 
