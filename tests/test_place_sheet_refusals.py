@@ -164,9 +164,9 @@ def test_a_missing_file_is_said(tmp_path: Path) -> None:
 
 def test_too_much_in_all_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The sum of all parts is capped before anything is unpacked."""
-    monkeypatch.setattr(package_intake, "MAX_TOTAL_BYTES", 5000)
-    path = written(tmp_path, rich_host())
-    with pytest.raises(UnusableFile, match="more than a workbook can sensibly hold"):
+    monkeypatch.setattr(package_intake, "MAX_TOTAL_BYTES", 1024 * 1024)
+    path = written(tmp_path, edited(rich_host(), {"xl/media/x.bin": bytes(1024 * 1024)}))
+    with pytest.raises(UnusableFile, match="unpacks to more than 1 MB"):
         place_sheet(path, donor(), path)
 
 

@@ -15,13 +15,21 @@ import io
 import posixpath
 import re
 import zipfile
+from collections.abc import Collection, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from urllib.parse import unquote
 
 from lxml import etree
 
 from workbook_tools.errors import UnusableFile
-from workbook_tools.package_intake import CONTENT_TYPES, read_entries
+from workbook_tools.package_intake import (
+    CONTENT_TYPES,
+    count_elements,
+    has_endless_tag,
+    read_entries,
+    too_much,
+)
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 OFFICE_RELS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
@@ -29,7 +37,10 @@ PACKAGE_RELS = "http://schemas.openxmlformats.org/package/2006/relationships"
 TYPES = "http://schemas.openxmlformats.org/package/2006/content-types"
 RELS_TYPE = "application/vnd.openxmlformats-package.relationships+xml"
 ROOT = ""
+XML_ENDINGS = (".xml", ".rels", ".vml")
 NEW_PART_DATE = (1980, 1, 1, 0, 0, 0)
+#: What may be held as trees at one time: bytes of XML, and elements; a form with all its sheets has 0.7 MB and 40,000.
+MAX_TREE_BYTES, MAX_TREE_ELEMENTS = 16 * 1024 * 1024, 500_000
 
 _STRICT_MARK = b"http://purl.oclc.org/ooxml/"
 # Transitional start of a namespace and its strict twin, ECMA-376 parts 1 and 4; the two odd ones come first.
@@ -94,6 +105,7 @@ class Package:
         self._by_folded_name = {name.lower(): name for name in self._parts}
         self._trees: dict[str, etree._Element] = {}
         self._overrides: dict[str, etree._Element] | None = None
+        self._tree_bytes = self._tree_elements = 0
         self.changed: set[str] = set()
         self.removed: set[str] = set()
         self.strict = False
@@ -126,6 +138,26 @@ class Package:
         if name not in self._trees:
             self._trees[name] = self._parse(name)
         return self._trees[name]
+
+    def elements(self, name: str, tags: Collection[str], inner: Collection[str]) -> Iterator[etree._Element]:
+        """Elements of these tags in a part with the inner ones in them, each when it ends and for that moment only.
+
+        For parts of any size: no tree is kept.
+        """
+        content = self._usual(name)
+        if has_endless_tag(content):
+            raise too_much(self.label, name)
+        with self._sound(name):
+            parsing = etree.iterparse(io.BytesIO(content), resolve_entities=False, no_network=True, load_dtd=False)
+            for _, element in parsing:
+                if element.tag in tags:
+                    self._refuse_doctype(name, element)
+                    yield element
+                    element.clear()
+                    while element.getprevious() is not None:
+                        del element.getparent()[0]
+                elif element.tag not in inner:
+                    element.clear()
 
     def touch(self, name: str) -> None:
         self.changed.add(name)
@@ -263,23 +295,37 @@ class Package:
     # ---- bytes in and out
 
     def _parse(self, name: str) -> etree._Element:
-        content = self._parts[name]
-        if self.strict:
-            content = _transitional(content.decode("utf-8", "surrogateescape")).encode(
-                "utf-8", "surrogateescape"
-            )
+        content = self._usual(name)
+        self._tree_bytes += len(content)
+        self._tree_elements += count_elements(content)
+        if self._tree_bytes > MAX_TREE_BYTES or self._tree_elements > MAX_TREE_ELEMENTS or has_endless_tag(content):
+            raise too_much(self.label, name)
         parser = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False)
-        try:
+        with self._sound(name):
             root = etree.fromstring(content, parser)
+        self._refuse_doctype(name, root)
+        return root
+
+    def _usual(self, name: str) -> bytes:
+        """The content of a part in the usual namespaces."""
+        content = self._parts[name]
+        if not self.strict:
+            return content
+        return _transitional(content.decode("utf-8", "surrogateescape")).encode("utf-8", "surrogateescape")
+
+    @contextmanager
+    def _sound(self, name: str) -> Iterator[None]:
+        """Say of XML that can't be parsed that its part is damaged."""
+        try:
+            yield
         except (etree.XMLSyntaxError, ValueError) as error:
-            raise UnusableFile(
-                f"{self.label}: its part {name} is damaged; take it from a backup."
-            ) from error
-        if root.getroottree().docinfo.doctype:
+            raise UnusableFile(f"{self.label}: its part {name} is damaged; take it from a backup.") from error
+
+    def _refuse_doctype(self, name: str, element: etree._Element) -> None:
+        if element.getroottree().docinfo.doctype:
             raise UnusableFile(
                 f"{self.label}: its part {name} declares a document type, which no workbook needs; save it anew in its program."
             )
-        return root
 
     def to_bytes(self) -> bytes:
         """The package as a zip file: untouched parts as they were, in their order, then the new ones."""
@@ -287,6 +333,15 @@ class Package:
         with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
             for name in self._parts:
                 archive.writestr(self._entry(name), self.written_bytes(name))
+        return buffer.getvalue()
+
+    def usual_twin(self) -> bytes:
+        """A zip of the same parts as they were, those of a strict workbook in the usual namespaces."""
+        buffer = io.BytesIO()
+        with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
+            for name in self._parts:
+                is_xml = name.lower().endswith(XML_ENDINGS)
+                archive.writestr(self._entry(name), self._usual(name) if is_xml else self._parts[name])
         return buffer.getvalue()
 
     def written_bytes(self, name: str) -> bytes:

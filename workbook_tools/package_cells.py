@@ -7,16 +7,45 @@ import re
 from lxml import etree
 
 from workbook_tools.package import OFFICE_RELS, Package, q
+from workbook_tools.package_intake import too_much
 
+#: No cell that anybody asks for is further down, and no workbook that is read holds more.
+LAST_ROW, MOST_CELLS = 20_000, 200_000
+#: The last row and column that a sheet can have (ECMA-376's programs, from memory).
+_SHEET_ROWS, _LAST_COLUMN = 1_048_576, "XFD"
+_CELLS = {q("c"), q("row"), q("sheetData")}
+_IN_CELLS = {q("v"), q("is"), q("t"), q("r"), q("rPh")}
+#: Type of a cell and the text of its value.
+_Held = tuple[str, str | None]
 ESCAPED = re.compile("_x([0-9A-Fa-f]{4})_")
 _READS_AS_ESCAPE = re.compile("_(?=x[0-9A-Fa-f]{4}_)")
 REFERENCE = re.compile(r"^=?'?((?:[^'!]|'')+)'?!\$?([A-Z]{1,3})\$?([0-9]{1,7})$")
 
 
 def split_reference(text: str | None) -> tuple[str, str] | None:
-    """Sheet title and address of a reference to one cell (`'Fuel and air'!$B$7`), None for anything else."""
+    """Sheet title and address of a reference to one cell (`'Fuel and air'!$B$7`), None for anything else.
+
+    A cell beyond the end of any sheet is none.
+    """
     match = REFERENCE.match(text or "")
-    return (match.group(1).replace("''", "'"), match.group(2) + match.group(3)) if match else None
+    if match is None:
+        return None
+    title, letters, row = match.groups()
+    if not (0 < int(row) <= _SHEET_ROWS and (len(letters) < 3 or letters <= _LAST_COLUMN)):
+        return None
+    return title.replace("''", "'"), f"{letters}{int(row)}"
+
+
+def _is_far_down(row: str) -> bool:
+    return row.isdecimal() and (len(row) > 7 or int(row) > LAST_ROW)
+
+
+def _content_of(cell: etree._Element) -> _Held:
+    kind = cell.get("t", "n")
+    if kind == "inlineStr":
+        item = cell.find(q("is"))
+        return kind, None if item is None else text_of(item)
+    return kind, cell.findtext(q("v"))
 
 
 def text_of(item: etree._Element) -> str:
@@ -75,10 +104,12 @@ class SheetCells:
         }
         self.parts = {title: part for title, part in named.items() if part in known}
         self._cells: dict[str, dict[str, etree._Element]] = {}
+        self._held: dict[str, dict[str, _Held]] = {}
+        self._count = 0
         self._strings: list[str] | None = None
 
     def cells(self, title: str) -> dict[str, etree._Element]:
-        """The `c` elements of a sheet by address."""
+        """The `c` elements of a sheet by address, to be changed."""
         part = self.parts[title]
         if part not in self._cells:
             self._cells[part] = {cell.get("r", ""): cell for cell in self.package.xml(part).iter(q("c"))}
@@ -89,14 +120,17 @@ class SheetCells:
 
         A formula whose stored result is empty text gives ''. Spreadsheet errors come as their text.
         """
-        cell = self.cells(title).get(address)
-        if cell is None:
+        part = self.parts[title]
+        if part in self._cells:
+            cell = self._cells[part].get(address)
+            held = None if cell is None else _content_of(cell)
+        else:
+            held = self._held_in(part).get(address)
+        if held is None:
             return None
-        kind = cell.get("t", "n")
+        kind, text = held
         if kind == "inlineStr":
-            item = cell.find(q("is"))
-            return "" if item is None else text_of(item)
-        text = cell.findtext(q("v"))
+            return text or ""
         if text is None:
             return "" if kind == "str" else None
         if kind == "n":
@@ -104,6 +138,23 @@ class SheetCells:
         if kind == "b":
             return text.strip() in ("1", "true")
         return self._shared(int(text)) if kind == "s" else unescaped(text)
+
+    def _held_in(self, part: str) -> dict[str, _Held]:
+        """What the cells of a sheet hold, those with nothing in them left out."""
+        if part not in self._held:
+            found = self._held[part] = {}
+            for element in self.package.elements(part, _CELLS, _IN_CELLS):
+                if element.tag == q("sheetData") or (element.tag == q("row") and _is_far_down(element.get("r", ""))):
+                    break
+                if element.tag == q("c") and (len(element) or element.get("t")):
+                    found[element.get("r", "")] = _content_of(element)
+                    self._count_one(part)
+        return self._held[part]
+
+    def _count_one(self, part: str) -> None:
+        self._count += 1
+        if self._count > MOST_CELLS:
+            raise too_much(self.package.label, part)
 
     def _shared(self, number: int) -> str:
         if self._strings is None:

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 import zlib
+from collections.abc import Iterator
 from pathlib import Path
 
 from workbook_tools.errors import UnusableFile
 
-# Larger than any workbook of daily work, small enough that a bomb cannot fill the memory.
-MAX_PART_BYTES = 256 * 1024 * 1024
-MAX_TOTAL_BYTES = 768 * 1024 * 1024
-MAX_ENTRIES = 20_000
+# A form with forty photographs fits; three copies of it in memory, as placing needs, stay below 500 MB.
+MAX_TOTAL_BYTES = 120 * 1024 * 1024
+MAX_ENTRIES = 4_000
 MAX_RATIO = 400
 RATIO_COUNTS_FROM = 32 * 1024 * 1024  # below that a blank bitmap may shrink as well as a bomb
+
+_LONG_STRETCH = re.compile(rb"<[^<]{5000}")
+_ENDLESS_TAG = re.compile(rb"""<[^\s<>"'/=!?]+(?:\s+[^\s=<>"'/]+\s*=\s*(?:"[^"<]*"|'[^'<]*')){1000}""")
 
 CONTENT_TYPES = "[Content_Types].xml"
 OLE_MAGIC = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
@@ -35,20 +39,40 @@ def read_file(path: str | Path) -> bytes:
         raise UnusableFile(f"{path} could not be read ({error.strerror or error}); try again.") from error
 
 
-def read_entries(data: bytes, label: str) -> list[tuple[zipfile.ZipInfo, bytes]]:
-    """The entries of a workbook's zip in their order, each with its content.
+def read_entries(data: bytes | Path, label: str) -> Iterator[tuple[zipfile.ZipInfo, bytes]]:
+    """The entries of a workbook's zip (its bytes, or the file) in their order, each with its content, one at a time.
 
     Raises UnusableFile for anything that is no Open XML package, is damaged, or unpacks to an absurd size.
     """
-    if not data.startswith(b"PK"):
+    if isinstance(data, bytes) and not data.startswith(b"PK"):
         raise UnusableFile(_what_it_is_instead(data, label))
     try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        with zipfile.ZipFile(io.BytesIO(data) if isinstance(data, bytes) else data) as archive:
             infos = archive.infolist()
             _check_entries(infos, label)
-            return [(info, archive.read(info)) for info in infos]
+            for info in infos:
+                yield info, archive.read(info)
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError) as error:
         raise UnusableFile(f"{label} is damaged and cannot be unpacked; take it from a backup.") from error
+
+
+def too_much(label: str, part: str) -> UnusableFile:
+    """The refusal of a part that would take too long, or too much memory, to read."""
+    return UnusableFile(
+        f"{label}: its part {part} holds far more than a form needs; it was not read. Copy the form into a workbook of its own."
+    )
+
+
+def count_elements(content: bytes) -> int:
+    """How many elements an XML text has, comments and the like counted with them."""
+    return content.count(b"<") - content.count(b"</")
+
+
+def has_endless_tag(content: bytes) -> bool:
+    """Whether an element has a thousand attributes: parsers compare each with all others."""
+    if b"\0" in content[:4]:
+        content = content.decode("utf-16", "replace").encode()
+    return _LONG_STRETCH.search(content) is not None and _ENDLESS_TAG.search(content) is not None
 
 
 def _check_entries(infos: list[zipfile.ZipInfo], label: str) -> None:
@@ -64,14 +88,21 @@ def _check_entries(infos: list[zipfile.ZipInfo], label: str) -> None:
         )
     if any(info.flag_bits & 1 for info in infos):
         raise UnusableFile(f"{label} is a zip file with a password; unpack it and give the workbook itself.")
-    if len(infos) > MAX_ENTRIES or sum(info.file_size for info in infos) > MAX_TOTAL_BYTES:
-        raise UnusableFile(f"{label} unpacks to more than a workbook can sensibly hold; it was not opened. Save it anew in its program.")
+    if len(infos) > MAX_ENTRIES:
+        raise UnusableFile(
+            f"{label} is made of more than {MAX_ENTRIES} parts; it was not opened. Copy the form into a workbook of its own."
+        )
     for info in infos:
         ratio = info.file_size / max(info.compress_size, 1)
-        if info.file_size > MAX_PART_BYTES or (info.file_size > RATIO_COUNTS_FROM and ratio > MAX_RATIO):
+        if info.file_size > RATIO_COUNTS_FROM and ratio > MAX_RATIO:
             raise UnusableFile(
                 f"{label}: its part {info.filename} unpacks to an absurd size; it was not opened. Save it anew in its program."
             )
+    if sum(info.file_size for info in infos) > MAX_TOTAL_BYTES:
+        raise UnusableFile(
+            f"{label} unpacks to more than {MAX_TOTAL_BYTES // 1024 // 1024} MB; it was not opened. Make the pictures in it"
+            " smaller, or copy the form into a workbook of its own."
+        )
 
 
 def _what_it_is_instead(data: bytes, label: str) -> str:
