@@ -33,15 +33,15 @@ from workbook_tools.generate.layout import layout
 from workbook_tools.generate.plan import Place, column_letters
 from workbook_tools.generate.workbook import shape_for
 from workbook_tools.package import Package
-from workbook_tools.package_cells import SheetCells, split_reference
+from workbook_tools.package_cells import LAST_ROW, SheetCells, split_reference
 from workbook_tools.package_intake import read_file
 from workbook_tools.read.entries import read_date
 from workbook_tools.read.filled_form import FilledForm, FoundCell
+from workbook_tools.read.limits import SheetAllowance, refuse_too_long_lists
 
 #: Where a sheet has lost all its names, no cell of the form can be further down or right than this.
 FURTHEST_ROW, FURTHEST_COLUMN = 2000, 200
 IDENTITY = ("form_version", "unit_system", "form_cylinders", "form_banks")
-CLARK_FREE = (".xml", ".rels", ".vml")
 
 
 def read_workbook(path: str | Path, package: Package | None = None) -> FilledForm:
@@ -88,7 +88,10 @@ class _Book:
     def __init__(self, path: Path, package: Package) -> None:
         self.package = package
         self.sheets = SheetCells(package)
-        data = _transitional_twin(package.data, str(path)) if package.strict else package.data
+        refuse_too_long_lists(package, self.sheets)
+        self._allowance = SheetAllowance(package)
+        # openpyxl shows a strict workbook as having no sheets.
+        data = package.usual_twin() if package.strict else package.data
         with reading(path), warnings.catch_warnings():
             # Parts that openpyxl would lose on saving don't concern a reader.
             warnings.simplefilter("ignore")
@@ -103,7 +106,7 @@ class _Book:
         """Defined names that lead to one cell: name, (sheet title, address)."""
         for name, defined in self.book.defined_names.items():
             place = split_reference(defined.attr_text)
-            if place and place[0] in self.sheets.parts:
+            if place and place[0] in self.sheets.parts and coordinate_to_tuple(place[1])[0] <= LAST_ROW:
                 yield name, place
 
     @property
@@ -118,6 +121,7 @@ class _Book:
     def contents(self, title: str) -> dict[str, object]:
         """All cells of a sheet that hold anything, by address; those that nobody could type into are left alone."""
         if title not in self._contents:
+            self._allowance.use(self.sheets.parts[title])
             last_row, last_column = self._furthest.get(title, (FURTHEST_ROW, FURTHEST_COLUMN))
             with reading(self.path), warnings.catch_warnings():
                 warnings.simplefilter("ignore")
@@ -200,17 +204,6 @@ def reading(path: Path) -> Iterator[None]:
             f"{path} is damaged and can't be read; open it in a spreadsheet program and save it again, "
             "or take it from a backup."
         ) from problem
-
-
-def _transitional_twin(data: bytes, label: str) -> bytes:
-    """A strict workbook in the usual namespaces: openpyxl shows a strict one as having no sheets."""
-    package = Package(data, label)
-    for name in package.names():
-        if name.lower().endswith(CLARK_FREE):
-            package.xml(name)
-            package.touch(name)
-    package.strict = False
-    return package.to_bytes()
 
 
 def _identity(path: Path, book: _Book) -> tuple[Shape, int, list[tuple[str, str, str]]]:
