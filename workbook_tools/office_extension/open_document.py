@@ -45,6 +45,8 @@ def refuse_unusable(document: Any) -> None:
 
 def store_copy(document: Any, path: str) -> None:
     """Write the document as it stands now, saved or not, to a path; it keeps its own place and format."""
+    # This also takes in what is still being typed in a cell, which storing alone leaves out.
+    document.calculate()
     document.storeToURL(uno.systemPathToFileUrl(path), (prop("FilterName", XLSX), prop("Overwrite", True)))
 
 
@@ -162,7 +164,7 @@ def _print_alike(checked: Any, source: Any, document: Any, new: Any) -> None:
 
 
 def _show(document: Any, new: Any, checked: Any, source: Any) -> None:
-    """The sheet is the one that is seen, with its head fixed and without the grid, as in the checked copy."""
+    """The sheet is the one that is seen, with its head fixed as in the checked copy."""
     controller, copied = document.CurrentController, checked.CurrentController
     new.IsVisible = True
     controller.setActiveSheet(new)

@@ -1,0 +1,393 @@
+"""The extension for LibreOffice: its file, how it starts the check, and what it does in a real LibreOffice."""
+
+from __future__ import annotations
+
+import ast
+import json
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+import zipfile
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from lxml import etree
+from openpyxl import load_workbook
+
+from tests.support.office import find_program, find_python, office_missing, office_required
+from workbook_tools import __version__
+from workbook_tools.check import check_workbook
+from workbook_tools.cli import main
+from workbook_tools.office_extension.build import HERE, PARTS, extension_bytes
+from workbook_tools.office_extension.installed_check import CheckFailed, run_check, sentence_of
+from workbook_tools.sample import filled_workbooks
+
+STEPS = Path(__file__).parent / "support" / "extension_steps.py"
+#: The oldest Python that LibreOffice of the version named in description.xml brings along (from memory).
+OLDEST_PYTHON = (3, 8)
+#: Somebody without rights of an administrator, with whom the installer of extensions refuses to work.
+NOBODY = 65534
+#: A name that a shell would act on.
+NAME = "S-101 $(touch owned) & 'x'; job.xlsx"
+
+
+# --- the file ----------------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def extension(tmp_path: Path) -> Path:
+    """The extension as our command writes it."""
+    assert main(["extension", str(tmp_path)]) == 0
+    return tmp_path / "engine-check.oxt"
+
+
+def test_the_extension_holds_what_it_names(extension: Path) -> None:
+    """Its XML can be read, every part that its manifest names is there, and it tells the version of the program."""
+    with zipfile.ZipFile(extension) as package:
+        parts = {name: package.read(name) for name in package.namelist()}
+    for name, content in parts.items():
+        if name.endswith((".xml", ".xcu")):
+            etree.fromstring(content)
+    manifest = etree.fromstring(parts["META-INF/manifest.xml"])
+    named = [value for each in manifest for key, value in each.items() if key.endswith("full-path")]
+    assert sorted(named) == ["addons.xcu", "component.py", "protocol_handler.xcu"] and set(named) <= parts.keys()
+    assert parts.keys() == PARTS.keys() | {"description.xml", "pythonpath/engine_check_office/installed.json"}
+    assert f'<version value="{__version__}"/>'.encode() in parts["description.xml"]
+    urls = [each.text for each in etree.fromstring(parts["addons.xcu"]).iter("value") if each.text.startswith("vnd.")]
+    (handled,) = [each.text for each in etree.fromstring(parts["protocol_handler.xcu"]).iter("value")]
+    assert urls and all(each.startswith(handled.rstrip("*")) for each in urls)
+    assert all(f'"{each}"'.encode() in parts["component.py"] for each in urls)
+
+
+def test_the_extension_is_the_same_each_time(extension: Path) -> None:
+    """The same program makes the same bytes, over an earlier extension too."""
+    assert extension.read_bytes() == extension_bytes()
+    assert main(["extension", str(extension)]) == 0
+    assert extension.read_bytes() == extension_bytes()
+
+
+def test_other_files_are_not_written_over(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A file that is not this extension stays, and a name of another kind is refused."""
+    other = tmp_path / "other.oxt"
+    other.write_text("somebody's")
+    assert main(["extension", str(other)]) == 2 and other.read_text() == "somebody's"
+    assert main(["extension", str(tmp_path / "a.zip")]) == 2
+    assert "is not this extension" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("source", sorted(source for source in PARTS.values() if source.endswith(".py")))
+def test_an_older_python_can_run_it(source: str) -> None:
+    """What LibreOffice's own Python runs is written for it, and needs none of our packages."""
+    tree = ast.parse((HERE / source).read_text(encoding="utf-8"), feature_version=OLDEST_PYTHON)
+    imported = {alias.name for node in ast.walk(tree) if isinstance(node, ast.Import) for alias in node.names}
+    imported |= {node.module or "" for node in ast.walk(tree) if isinstance(node, ast.ImportFrom) and not node.level}
+    allowed = {"uno", "unohelper", "com", "engine_check_office", *sys.stdlib_module_names}
+    assert {name.partition(".")[0] for name in imported} <= allowed
+
+
+# --- starting the check ------------------------------------------------------------------------------------------------
+
+
+def command_file(folder: Path, script: str) -> Path:
+    """What the build writes, for a program that is a few lines of Python."""
+    path = folder / "installed.json"
+    path.write_text(json.dumps({"command": [sys.executable, "-c", script], "python_path": ""}))
+    return path
+
+
+REFUSES = "import sys; sys.stderr.write(f'engine-check: {sys.argv[-1]} is encrypted; take that off.\\n'); sys.exit(2)"
+NOT_THERE = "import sys; sys.stderr.write('No module named workbook_tools'); sys.exit(1)"
+
+
+@pytest.mark.parametrize(
+    ("script", "said"),
+    [
+        (REFUSES, "job.xlsx is encrypted; take that off."),
+        (NOT_THERE, "engine-check was not found"),
+        ("import sys; sys.exit(7)", "ended without a result (7)"),
+        ("import time; time.sleep(60)", "did not finish within 0.5 seconds"),
+        ("import subprocess, sys; subprocess.run([sys.executable, '-c', 'import time; time.sleep(60)'])", "did not finish"),
+    ],
+)
+def test_what_keeps_a_check_from_being_done_is_said(script: str, said: str, tmp_path: Path) -> None:
+    """A refusal is passed on with the workbook's title, what is not installed or hangs is said; nothing waits for ever."""
+    seconds = 0.5 if "sleep" in script else 30.0
+    with pytest.raises(CheckFailed) as caught:
+        run_check(str(tmp_path / "w.xlsx"), "job.xlsx", seconds=seconds, installed=command_file(tmp_path, script), environment={})
+    assert said in str(caught.value) and str(tmp_path / "w.xlsx") not in str(caught.value)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a script with its interpreter in the first line")
+def test_the_search_path_is_the_second_choice(tmp_path: Path) -> None:
+    """Where the program is no longer where the build found it, that of the search path is used; relative folders are not."""
+    gone = tmp_path / "installed.json"
+    gone.write_text(json.dumps({"command": [str(tmp_path / "gone" / "python")], "python_path": ""}))
+    script = tmp_path / "engine-check"
+    script.write_text(f"#!{sys.executable}\nimport sys; open(sys.argv[-1], 'w').write(repr(sys.argv[1:]))\n")
+    script.chmod(0o755)
+    copy = tmp_path / "$(touch owned) copy.xlsx"
+    run_check(str(copy), "it", installed=gone, environment={"PATH": str(tmp_path)})
+    assert ast.literal_eval(copy.read_text()) == ["check", "--jobs", "1", str(copy)]
+    assert not (tmp_path / "owned").exists()
+    with pytest.raises(CheckFailed, match="was not found"):
+        run_check(str(copy), "it", installed=gone, environment={"PATH": os.path.relpath(tmp_path)})
+
+
+def test_the_python_of_libreoffice_does_not_steer_ours(tmp_path: Path) -> None:
+    """Variables that LibreOffice sets for its own Python are kept from the program."""
+    script = "import os, sys; sys.exit(0 if not {'PYTHONHOME', 'PYTHONPATH'} & os.environ.keys() else 9)"
+    run_check(
+        str(tmp_path / "w.xlsx"), "it", installed=command_file(tmp_path, script), environment={"PYTHONHOME": "/x", "PYTHONPATH": "/y"}
+    )
+
+
+def test_a_silent_refusal_is_a_sentence_too() -> None:
+    """Whatever a program says, or does not, there is a sentence to show."""
+    assert "without a word" in sentence_of("", "/a", "it")
+    assert sentence_of("oh\nno /a\n", "/a", "it") == "no it"
+
+
+# --- in LibreOffice ----------------------------------------------------------------------------------------------------
+
+
+class Session:
+    """A LibreOffice with the extension in a profile of its own: steps are gathered, then taken in one run."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.steps: list[list[Any]] = []
+        self.labels: list[str] = []
+        self.temporary = folder / "temporary"
+
+    def step(self, verb: str, *arguments: Any, label: str = "") -> None:
+        """One step of `extension_steps.py`; what it gave goes by its label."""
+        self.steps.append([verb, *arguments])
+        self.labels.append(label)
+
+    def run(self) -> dict[str, Any]:
+        """Take the steps; what those with labels gave."""
+        self.temporary.mkdir()
+        kept = {name: value for name, value in os.environ.items() if not name.startswith("PYTHON")}
+        path = os.pathsep.join(("/usr/bin", "/bin"))
+        ran = subprocess.run(
+            [str(find_python()), str(STEPS), str(find_program()), str(self.folder)],
+            input=json.dumps(self.steps).encode(),
+            env={**kept, "LC_ALL": "C.UTF-8", "PATH": path, "TMPDIR": str(self.temporary)},
+            capture_output=True,
+            timeout=240,
+        )
+        assert ran.returncode == 0, ran.stderr.decode()
+        return {label: result for label, result in zip(self.labels, json.loads(ran.stdout), strict=True) if label}
+
+
+@pytest.fixture(scope="module")
+def folder() -> Iterator[Path]:
+    """A folder that anybody may look into, gone in the end."""
+    made = Path(tempfile.mkdtemp(prefix="extension-test-"))
+    made.chmod(0o755)
+    yield made
+    shutil.rmtree(made, ignore_errors=True)
+
+
+def installed_session(folder: Path) -> Session:
+    """A LibreOffice into whose profile the extension was installed as a user does it."""
+    profile_home = folder / "office"
+    profile_home.mkdir()
+    assert main(["extension", str(folder)]) == 0
+    as_root = hasattr(os, "geteuid") and os.geteuid() == 0
+    if as_root:
+        os.chown(profile_home, NOBODY, NOBODY)
+    installer = shutil.which("unopkg") or str(Path(str(find_program())).resolve().with_name("unopkg"))
+    done = subprocess.run(
+        [installer, "add", "-f", "-s", str(folder / "engine-check.oxt"), f"-env:UserInstallation={(profile_home / 'profile').as_uri()}"],
+        env={"PATH": os.environ["PATH"], "HOME": str(profile_home), "LC_ALL": "C.UTF-8"},
+        capture_output=True,
+        timeout=100,
+        **({"user": NOBODY, "group": NOBODY, "extra_groups": []} if as_root else {}),
+    )
+    assert done.returncode == 0, done.stderr.decode() + done.stdout.decode()
+    return Session(profile_home)
+
+
+@pytest.fixture(scope="module")
+def told(folder: Path) -> dict[str, Any]:
+    """What came of a working day in LibreOffice: checks, an answer, another check, one in the midst of typing, refusals."""
+    reason = office_missing()
+    if reason:
+        pytest.fail(reason) if office_required() else pytest.skip(reason)
+    job = folder / NAME
+    shutil.copy(filled_workbooks()[0], job)
+    checked = check_workbook(job, out_dir=folder / "checked").written_to
+    session = installed_session(folder)
+    _first_check(session, job, folder)
+    _second_check(session)
+    session.step("open", str(checked), "Hidden")
+    session.step("store", str(folder / "by-command.xlsx"), "xlsx")
+    _in_the_midst_of_typing(session, checked)
+    _refusals(session, job)
+    session.step("left_in", str(session.temporary), label="left")
+    return session.run()
+
+
+def _first_check(session: Session, job: Path, folder: Path) -> None:
+    session.step("open", str(job), "Hidden")
+    session.step("calculate")  # stored results are shorter by some places
+    session.step("formulas", label="formulas before")
+    session.step("names", label="names before")
+    session.step("check", label="check")
+    session.step("sheets", label="sheets")
+    session.step("links", label="links")
+    session.step("formulas", label="formulas after")
+    session.step("names", label="names after")
+    session.step("open_count", label="open")
+    session.step("store", str(folder / "by-extension.xlsx"), "xlsx")
+
+
+def _second_check(session: Session) -> None:
+    session.step("answer", "Findings", "=1+1 looked at it", label="answer place")
+    session.step("write", "Job", "L1", "=$Findings.A1")
+    session.step("name", "of_the_user", "$Findings.$A$1")
+    session.step("write", "Job", "L2", "=of_the_user")
+    session.step("move", "Findings", 3)
+    session.step("formulas", label="formulas with the user's")
+    session.step("check", label="second check")
+    session.step("sheets", label="second sheets")
+    session.step("answers", "Findings", label="answers")
+    session.step("formulas", label="formulas after the second")
+    session.step("names", label="names after the second")
+    session.step("links", label="second links")
+
+
+def _in_the_midst_of_typing(session: Session, checked: Path | None) -> None:
+    """With a window, as only there keys are heard."""
+    session.step("open", str(checked))
+    session.step("press", "Findings", "gap")
+    session.step("check", label="check in the midst")
+    session.step("fixed", label="fixed")
+    session.step("answers", "Findings", label="answers in the midst")
+
+
+def _refusals(session: Session, job: Path) -> None:
+    session.step("open", "private:factory/scalc", "Hidden")
+    session.step("check", label="no form")
+    session.step("sheets", label="sheets of no form")
+    session.step("open", str(job), "Hidden", "ReadOnly")
+    session.step("check", label="read-only")
+    session.step("check", False, label="read-only, with a box")
+    session.step("open", str(job), "Hidden")
+    session.step("protect", "word")
+    session.step("check", label="protected")
+    session.step("open", str(job), "Hidden")
+    session.step("replace_files", "installed.json", json.dumps({"command": ["/nowhere/python"], "python_path": ""}))
+    session.step("check", label="not installed")
+    session.step("sheets", label="sheets where not installed")
+
+
+def test_the_findings_come_into_the_open_workbook(told: dict[str, Any]) -> None:
+    """The sheet is there and shown, last; no other document stays open and nothing stays behind."""
+    assert told["check"] == [True, "What was found is on sheet Findings; save the workbook to keep it."]
+    sheets, shown = told["sheets"]
+    assert sheets[-1] == shown == "Findings" and sheets.count("Findings") == 1
+    assert told["open"] == 1
+    assert told["left"] == []
+
+
+def test_they_are_those_of_the_command(told: dict[str, Any], folder: Path) -> None:
+    """Cells, looks, links, charts, names, protection and print settings are those that engine-check check writes."""
+    by_extension, by_command = look(folder / "by-extension.xlsx"), look(folder / "by-command.xlsx")
+    assert len(by_command["cells"]) > 500 and sum(1 for cell in by_command["cells"].values() if cell[-1]) > 20
+    assert by_command["charts"]
+    for part in by_command:
+        assert by_extension[part] == by_command[part], part
+
+
+def look(path: Path) -> dict[str, Any]:
+    """A findings sheet as stored: what every cell holds, looks like and leads to; but not when it was written."""
+    sheet = load_workbook(path)["Findings"]
+    cells = {
+        cell.coordinate: (
+            "checked" if isinstance(cell.value, str) and "2" in cell.value and ":" in cell.value[-4:] else cell.value,
+            *(cell.font.name, cell.font.sz, cell.font.b, cell.font.u, cell.font.color and cell.font.color.rgb),
+            *(cell.fill.fgColor.rgb, cell.number_format, cell.protection.locked),
+            *(cell.border.top.style, cell.border.bottom.style, cell.border.left.style),
+            *(cell.alignment.wrap_text, cell.alignment.horizontal, cell.alignment.vertical, cell.alignment.indent),
+            cell.hyperlink and cell.hyperlink.location,
+        )
+        for row in sheet.iter_rows()
+        for cell in row
+    }
+    margins, footer = sheet.page_margins, sheet.oddFooter
+    return {
+        "cells": cells,
+        "merged": sorted(map(str, sheet.merged_cells.ranges)),
+        "heights": {row: size.height for row, size in sheet.row_dimensions.items()},
+        "widths": {column: (size.width, size.hidden) for column, size in sheet.column_dimensions.items()},
+        "printed": (sheet.print_area, sheet.print_title_rows, sheet.page_setup.paperSize, sheet.page_setup.orientation),
+        "pages": (sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight, sheet.print_options.horizontalCentered),
+        "margins": (margins.left, margins.right, margins.top, margins.bottom),
+        "footer": (footer.left.text, footer.center.text, footer.right.text),
+        "protected": (sheet.protection.sheet, sheet.protection.selectLockedCells),
+        "names": {name: each.attr_text for name, each in sheet.defined_names.items() if name != "judged_from"},
+        "charts": [[one.val.numRef.f for kind in chart._charts for one in kind.series] for chart in sheet._charts],
+    }
+
+
+def test_the_form_stays_as_it_is(told: dict[str, Any]) -> None:
+    """Formulas, values and names of the form are unchanged, and nothing leads out of the workbook."""
+    assert told["formulas after"] == told["formulas before"]
+    assert told["names after"] == told["names before"] and len(told["names before"]) > 500
+    assert told["links"] == [0, False]
+
+
+def test_a_second_check_takes_the_place_of_the_first(told: dict[str, Any]) -> None:
+    """There is one findings sheet, where it was moved to, with the answer as it was typed."""
+    assert told["second check"][0]
+    sheets, shown = told["second sheets"]
+    assert sheets.index("Findings") == 3 and shown == "Findings"
+    assert [name for name in sheets if "Findings" in name] == ["Findings"]
+    key = told["answer place"]
+    assert told["answers"][key] == ["=1+1 looked at it", "TEXT"]
+
+
+def test_what_refers_to_the_findings_still_does(told: dict[str, Any]) -> None:
+    """A formula and a name of the user's lead to the new sheet, all others are as they were."""
+    assert told["formulas after the second"] == told["formulas with the user's"]
+    formulas, values = told["formulas after the second"]["Job"]
+    assert [row[11] for row in formulas[:2]] == ["=$Findings.A1", "=of_the_user"]
+    assert [row[11] for row in values[:2]] == ["Findings", "Findings"]
+    assert told["names after the second"] == {**told["names before"], "of_the_user": "$Findings.$A$1"}
+    assert told["second links"] == [0, False]
+
+
+def test_what_is_still_being_typed_counts(told: dict[str, Any]) -> None:
+    """An entry that was not yet ended with the Enter key is taken along; the new sheet's head stays when it is rolled."""
+    assert told["check in the midst"][0] and told["fixed"]
+    assert ["gap", "TEXT"] in told["answers in the midst"].values()
+
+
+@pytest.mark.parametrize(
+    ("case", "said"),
+    [
+        ("no form", "no engine-check form"),
+        ("read-only", "open read-only"),
+        ("read-only, with a box", "open read-only"),
+        ("protected", "protected against being added to"),
+        ("not installed", "engine-check was not found, neither where it was when this extension was made (/nowhere/python)"),
+    ],
+)
+def test_a_refusal_is_a_sentence(case: str, said: str, told: dict[str, Any]) -> None:
+    """What can't be done is said in a sentence that tells what to do, also where a box shows it."""
+    done, sentence = told[case]
+    assert not done
+    assert said in sentence
+    assert sentence.endswith(".") and "\n" not in sentence and tempfile.gettempdir() not in sentence
+
+
+def test_a_refused_workbook_gets_no_sheet(told: dict[str, Any]) -> None:
+    """Where nothing was checked, nothing was added; and no name was ever read by a shell."""
+    assert "Findings" not in str(told["sheets of no form"]) + str(told["sheets where not installed"])
+    assert not Path("owned").exists()
