@@ -82,6 +82,7 @@ def altered_jobs() -> Iterator[Diagnosis]:
         yield diagnose(with_cells(form, lost, by_name=False))
         yield diagnose(replace(form, lost=tuple(lost)))
         yield diagnose(replace(form, lost=tuple(lost), form_version=form.form_version - 1))
+    yield diagnose(replace(form, without_choices=("Job",), without_highlights=("Vacuum", "Ignition")))
     yield diagnose(replace(form, changed_identity=(("cylinder_count", "6", "4"), ("form_version", "9", "8"))))
 
 

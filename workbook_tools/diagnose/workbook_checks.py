@@ -221,6 +221,14 @@ def changed_layout(form: FilledForm) -> list[Discrepancy]:
         count = "One cell" if len(lost) == 1 else f"{len(lost)} cells"
         message = f"{count} of the form can't be found ({names}) and will count as not taken. {remedy}"
         found.append(Discrepancy("layout_changed", lost[0], "", "not found", names, message))
+    found += [
+        aids_lost(sheets, what, form)
+        for sheets, what in (
+            (form.without_choices, "lists of choices and the checks while typing"),
+            (form.without_highlights, "highlights of readings out of limits"),
+        )
+        if sheets
+    ]
     for name, now, made_for in form.changed_identity:
         where = form.where(name)
         message = (
@@ -229,6 +237,16 @@ def changed_layout(form: FilledForm) -> list[Discrepancy]:
         )
         found.append(Discrepancy("layout_changed", name, where, now, made_for, message))
     return found
+
+
+def aids_lost(sheets: Sequence[str], what: str, form: FilledForm) -> Discrepancy:
+    """Help for the one who types that the program which saved the workbook did not keep."""
+    first = next(cell for cell in form.cells.values() if cell.sheet == sheets[0])
+    message = (
+        f"The {what} are gone from {'sheet' if len(sheets) == 1 else 'sheets'} {listed(sheets)}: the workbook was saved by a program "
+        "that does not keep them. What was typed was read all the same; go on in a new form, or in another program."
+    )
+    return Discrepancy("layout_changed", first.form.name, "", "gone", what, message)
 
 
 def name_lost(cell: FoundCell) -> Discrepancy:

@@ -61,6 +61,9 @@ class FilledForm:
     digest: str
     #: Sheets that the form was made without, on which nothing was typed all the same.
     left_out: frozenset[str] = frozenset()
+    #: Sheets, as they are titled now, whose choices or highlights a program dropped.
+    without_choices: tuple[str, ...] = ()
+    without_highlights: tuple[str, ...] = ()
 
     def inputs(self) -> dict[str, FoundCell]:
         """The input cells by name."""

@@ -38,6 +38,7 @@ from workbook_tools.package_intake import read_file
 from workbook_tools.read.entries import read_date
 from workbook_tools.read.filled_form import FilledForm, FoundCell
 from workbook_tools.read.limits import SheetAllowance, refuse_too_long_lists
+from workbook_tools.read.typing_aids import without_choices, without_highlights
 
 #: Where a sheet has lost all its names, no cell of the form can be further down or right than this.
 FURTHEST_ROW, FURTHEST_COLUMN = 2000, 200
@@ -75,6 +76,8 @@ def read_workbook(path: str | Path, package: Package | None = None) -> FilledFor
         epoch=book.epoch,
         digest=_digest(cells, book.epoch),
         left_out=_left_out(book, shape, cells),
+        without_choices=without_choices(cells.values(), book.xml_of),
+        without_highlights=without_highlights(cells.values(), book.xml_of),
     )
 
 
@@ -113,6 +116,10 @@ class _Book:
     def titles(self) -> list[str]:
         """Titles of the worksheets."""
         return list(self.sheets.parts)
+
+    def xml_of(self, title: str) -> bytes:
+        """A sheet's XML as it stands in the file."""
+        return self.package.bytes_of(self.sheets.parts[title])
 
     def content(self, title: str, address: str) -> object:
         """What openpyxl reads in a cell: a value, or a formula."""
