@@ -26,13 +26,20 @@ PAGES = (
     "docs/start-technician.md",
     "docs/start-owner.md",
     "docs/start-bookkeeper.md",
+    "docs/checking-from-the-spreadsheet.md",
     "docs/how-it-judges.md",
     "docs/limits.md",
     "sample_workbooks/README.md",
 )
 
 #: The pages whose commands a test runs.
-RUN = ("README.md", "docs/start-technician.md", "docs/start-owner.md", "docs/start-bookkeeper.md")
+RUN = (
+    "README.md",
+    "docs/start-technician.md",
+    "docs/start-owner.md",
+    "docs/start-bookkeeper.md",
+    "docs/checking-from-the-spreadsheet.md",
+)
 
 
 def page(name: str) -> str:
