@@ -12,6 +12,7 @@ import xlsxwriter
 from tests.support import office as office_module
 from tests.support.office import CellError, Office, OfficeError
 from tests.support.pictures import draw_pages
+from workbook_tools import new_workbook
 
 
 @pytest.fixture
@@ -187,3 +188,14 @@ def test_missing_program_is_one_clear_sentence(monkeypatch: pytest.MonkeyPatch, 
     assert not office_module.office_available()
     with pytest.raises(OfficeError, match="LibreOffice is not installed: install it .*libreoffice-calc"):
         Office().read_names(form)
+
+
+def test_a_form_filled_as_on_a_screen_keeps_its_view(office: Office, tmp_path: Path) -> None:
+    """Frozen heads, hidden grid lines and the cell to begin at are still there after LibreOffice saved the form."""
+    form = new_workbook(tmp_path / "form.xlsx")
+    office.fill(form, {"job_number": "J-1"}, tmp_path / "filled.xlsx", seen=True)
+    made, saved = (openpyxl.load_workbook(path) for path in (form, tmp_path / "filled.xlsx"))
+    for before in made:
+        after = saved[before.title]
+        assert after.freeze_panes == before.freeze_panes == "A4"
+        assert not after.sheet_view.showGridLines

@@ -94,7 +94,7 @@ def make(office: Office, job: SampleJob) -> None:
     job.filled.parent.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as folder:
         form = write_form(job, Path(folder) / "form.xlsx")
-        office.fill(form, entries(job), job.filled)
+        office.fill(form, entries(job), job.filled, seen=True)
     job.checked.unlink(missing_ok=True)
     check_workbook(job.filled, out_dir=job.checked.parent, now=CHECKED_AT)
 

@@ -92,15 +92,18 @@ class Program:
                     raise RuntimeError("LibreOffice did not answer within %d seconds" % START_SECONDS) from None
                 time.sleep(0.05)
 
-    def open(self, path):
-        """The document, hidden; macros and links are not followed."""
+    def open(self, path, seen=False):
+        """The document; macros and links are not followed.
+
+        Only one that is `seen` keeps what its window shows: frozen rows, hidden grid lines, the cell to begin at.
+        """
         if not os.path.exists(path):
             raise RuntimeError("no such file: " + path)
         document = self.desktop.loadComponentFromURL(
             url(path),
             "_blank",
             0,
-            (prop("Hidden", True), prop("MacroExecutionMode", 0), prop("UpdateDocMode", 0)),
+            (prop("Hidden", not seen), prop("MacroExecutionMode", 0), prop("UpdateDocMode", 0)),
         )
         if document is None or not document.supportsService("com.sun.star.sheet.SpreadsheetDocument"):
             raise RuntimeError("LibreOffice cannot open it as a spreadsheet: " + path)
@@ -317,9 +320,9 @@ def walk(program, document):
 
 def answer(program, request):
     """Result of one request; the document is closed whatever happens."""
-    document = program.open(request["src"])
+    op = request["op"]
+    document = program.open(request["src"], seen=request.get("seen", False))
     try:
-        op = request["op"]
         if op == "evaluate_many":
             return evaluate_many(Book(document), request["values"], request["names"], request["typed"])
         if op == "walk":
