@@ -18,7 +18,8 @@ import pytest
 from lxml import etree
 from openpyxl import load_workbook
 
-from tests.support.office import find_program, find_python, office_missing, office_required
+from tests.support.office import find_program, office_missing, office_required
+from tests.support.office_steps import take_steps
 from workbook_tools import __version__
 from workbook_tools.check import check_workbook
 from workbook_tools.cli import main
@@ -26,7 +27,6 @@ from workbook_tools.office_extension.build import HERE, PARTS, extension_bytes
 from workbook_tools.office_extension.installed_check import CheckFailed, run_check, sentence_of
 from workbook_tools.sample import filled_workbooks
 
-STEPS = Path(__file__).parent / "support" / "extension_steps.py"
 #: The oldest Python that LibreOffice of the version named in description.xml brings along (from memory).
 OLDEST_PYTHON = (3, 8)
 #: Somebody without rights of an administrator, with whom the installer of extensions refuses to work.
@@ -164,24 +164,15 @@ class Session:
         self.temporary = folder / "temporary"
 
     def step(self, verb: str, *arguments: Any, label: str = "") -> None:
-        """One step of `extension_steps.py`; what it gave goes by its label."""
+        """One step of `office_steps_session.py`; what it gave goes by its label."""
         self.steps.append([verb, *arguments])
         self.labels.append(label)
 
     def run(self) -> dict[str, Any]:
         """Take the steps; what those with labels gave."""
         self.temporary.mkdir()
-        kept = {name: value for name, value in os.environ.items() if not name.startswith("PYTHON")}
-        path = os.pathsep.join(("/usr/bin", "/bin"))
-        ran = subprocess.run(
-            [str(find_python()), str(STEPS), str(find_program()), str(self.folder)],
-            input=json.dumps(self.steps).encode(),
-            env={**kept, "LC_ALL": "C.UTF-8", "PATH": path, "TMPDIR": str(self.temporary)},
-            capture_output=True,
-            timeout=240,
-        )
-        assert ran.returncode == 0, ran.stderr.decode()
-        return {label: result for label, result in zip(self.labels, json.loads(ran.stdout), strict=True) if label}
+        results = take_steps(self.steps, self.folder, {"TMPDIR": str(self.temporary)})
+        return {label: result for label, result in zip(self.labels, results, strict=True) if label}
 
 
 @pytest.fixture(scope="module")

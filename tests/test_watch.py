@@ -6,11 +6,14 @@ import shutil
 import threading
 import time
 from pathlib import Path
+from typing import Any
 
 import pytest
 from openpyxl import Workbook, load_workbook
 
 from tests.support.many_jobs import write_jobs
+from tests.support.office import office_missing, office_required
+from tests.support.office_steps import take_steps
 from workbook_tools import new_workbook
 from workbook_tools.errors import BadRequest
 from workbook_tools.watch import COPIES, Watcher, watch
@@ -55,6 +58,19 @@ def test_while_a_program_has_it_open_the_findings_go_beside(jobs: Path) -> None:
     (line,) = watcher.saved([lock])
     assert "was written" in line and has_findings(job)
     assert not (jobs / COPIES).exists()
+
+
+def test_opening_a_workbook_is_no_save(jobs: Path) -> None:
+    """A workbook that is opened and closed as it was is not written into, nor beside."""
+    job = sorted(jobs.glob("*.xlsx"))[0]
+    before = job.read_bytes()
+    lock = job.with_name(f".~lock.{job.name}#")
+    lock.write_text("a program")
+    watcher = Watcher(jobs)
+    assert list(watcher.saved([lock])) == []
+    lock.unlink()
+    assert list(watcher.saved([lock])) == []
+    assert job.read_bytes() == before and not (jobs / COPIES).exists()
 
 
 def test_a_copy_that_was_written_in_is_kept(jobs: Path) -> None:
@@ -105,6 +121,37 @@ def test_a_folder_is_watched_for_real(jobs: Path) -> None:
     assert not watching.is_alive()
     assert [line.split(": ")[0].split()[-1] for line in lines[1:]] == ["new.xlsx"]
     assert has_findings(jobs / "new.xlsx")
+
+
+def test_a_job_is_saved_from_libreoffice(tmp_path: Path) -> None:
+    """Saved twice while open there, its findings come beside it each time; once it is closed they are in it, in one line each."""
+    reason = office_missing()
+    if reason:
+        pytest.fail(reason) if office_required() else pytest.skip(reason)
+    folder, profile = tmp_path / "jobs", tmp_path / "office"
+    folder.mkdir()
+    profile.mkdir()
+    job, copy = new_workbook(folder / "job 7.xlsx", cylinders=1), folder / COPIES / "job 7.xlsx"
+    steps: list[list[Any]] = [["open", str(job), "Hidden"], ["rest", 1.5]]
+    for name, number in (("coolant_temperature", 185), ("idle_speed", 600)):
+        steps += [["enter", name, number], ["save"], ["wait_for", str(copy)]]
+    steps += [["close"], ["wait_for", str(job)]]
+    lines: list[str] = []
+    stop = threading.Event()
+    watching = threading.Thread(target=watch, args=(folder, lines.append), kwargs={"stop": stop})
+    watching.start()
+    try:
+        time.sleep(1)
+        take_steps(steps, profile)
+        deadline = time.monotonic() + 60
+        while len(lines) < 4 and time.monotonic() < deadline:
+            time.sleep(0.1)
+    finally:
+        stop.set()
+        watching.join(30)
+    assert ["checked/job 7.xlsx" in line for line in lines[1:]] == [True, True, False], lines
+    assert "Sheet Findings was written." in lines[-1] and not any("\n" in line for line in lines)
+    assert has_findings(job) and not copy.parent.exists()
 
 
 def test_no_folder_is_said(tmp_path: Path) -> None:

@@ -57,20 +57,24 @@ class Watcher:
         self.folder = folder.resolve()
         self.specs = specs
         self.copies: dict[Path, bytes] = {}
+        self.open_yet: set[Path] = set()
 
     def saved(self, paths: Iterable[Path]) -> Iterator[str]:
-        """A line for each workbook among the files that changed, or whose lock did."""
+        """A line for each workbook among the files that changed, or that a program let go of after it had saved them."""
         for path in sorted({workbook for each in paths if (workbook := self._workbook(each)) is not None}):
             line = self._checked(path)
             if line:
                 yield f"{time.strftime('%H:%M')} {path.relative_to(self.folder)}: {line}"
 
     def _workbook(self, path: Path) -> Path | None:
-        """The workbook that a change is about: the file itself, or that whose lock came or went."""
+        """The workbook that a change is about: the file itself, or that whose lock went after it was saved under it."""
         path = path.parent.resolve() / path.name
         for start in LOCKS:
             if path.name.startswith(start):
-                path = path.with_name(path.name.removeprefix(start).removesuffix("#"))
+                lock, path = path, path.with_name(path.name.removeprefix(start).removesuffix("#"))
+                # Opening a workbook, or closing it as it was, is no reason to write into it.
+                if lock.exists() or path not in self.open_yet:
+                    return None
         inside = path.relative_to(self.folder).parts if path.is_relative_to(self.folder) else (".",)
         hidden = any(part.startswith(".") for part in inside) or COPIES in inside[:-1]
         return None if hidden or path.suffix.lower() not in CHECKABLE or not path.is_file() else path
@@ -92,6 +96,9 @@ class Watcher:
 
     def _check(self, path: Path) -> str:
         copies = path.parent / COPIES if lock_beside(path) else None
+        self.open_yet.discard(path)
+        if copies is not None:
+            self.open_yet.add(path)
         target = path if copies is None else copies / path.name
         if is_checked_copy(path):
             return ""

@@ -1,6 +1,6 @@
-"""Take steps in a LibreOffice that has the extension; run by an interpreter that has LibreOffice's `uno` module, not by ours.
+"""Take steps in a LibreOffice, such as one that has the extension; run by an interpreter that has LibreOffice's `uno` module, not by ours.
 
-    python3 extension_steps.py SOFFICE FOLDER < steps.json > results.json
+    python3 office_steps_session.py SOFFICE FOLDER < steps.json > results.json
 
 Each step is [verb, argument, ...], each result what it gave. The profile in FOLDER is used as it is found.
 """
@@ -10,6 +10,7 @@ import os
 import shutil
 import sys
 import threading
+import time
 
 import uno
 import unohelper
@@ -42,7 +43,7 @@ class Steps:
 
     def __init__(self, program, profile):
         self.profile = profile
-        self.program, self.document, self.open_documents = program, None, []
+        self.program, self.document, self.open_documents, self.seen = program, None, [], {}
         local = uno.getComponentContext()
         resolver = local.ServiceManager.createInstanceWithContext("com.sun.star.bridge.UnoUrlResolver", local)
         self.context = resolver.resolve("uno:pipe,name=engine-check-%d;urp;StarOffice.ComponentContext" % os.getpid())
@@ -91,6 +92,33 @@ class Steps:
             where.setFormula(text)
         else:
             where.setString(text)
+
+    def enter(self, name, number):
+        """A number into the cell of a name."""
+        self.document.NamedRanges.getByName(name).getReferredCells().setValue(number)
+
+    def save(self):
+        """Save the document where it came from."""
+        self.document.store()
+
+    def close(self):
+        """Close the document."""
+        self.open_documents.pop().close(True)
+
+    def wait_for(self, path):
+        """Wait until a file is there that was not when it was last waited for; whether it came."""
+        deadline = time.monotonic() + SECONDS
+        while time.monotonic() < deadline:
+            written = os.stat(path).st_mtime_ns if os.path.exists(path) else 0
+            if written != self.seen.get(path, 0):
+                self.seen[path] = written
+                return True
+            time.sleep(0.05)
+        return False
+
+    def rest(self, seconds):
+        """Let some time go by."""
+        time.sleep(seconds)
 
     def press(self, sheet, keys):
         """Type with the keys into the first place for an answer, and leave it at that: nothing is entered yet."""
