@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import subprocess
 import sys
 import threading
 from pathlib import Path
@@ -11,11 +12,14 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
+from tests.attack.full_disk import may_mount
 from tests.support.many_jobs import write_jobs
 from workbook_tools import safe_write
 from workbook_tools.check import check_workbook
 from workbook_tools.cli import main
 from workbook_tools.errors import UnusableFile
+
+REPOSITORY = Path(__file__).parents[1]
 
 
 @pytest.fixture
@@ -62,8 +66,8 @@ def test_a_system_that_refuses_changes_nothing(
     assert job.read_bytes() == before and alone(job)
 
 
-def test_disk_that_is_really_full(job: Path) -> None:
-    """With no room for a second file the system itself refuses in the middle of the data: the old workbook stays."""
+def check_beyond_a_limit_of_size(job: Path) -> None:
+    """Check a workbook where the system refuses in the middle of the data: it must stay as it was."""
     resource = pytest.importorskip("resource")
     before = job.read_bytes()
     child = os.fork()
@@ -82,6 +86,24 @@ def test_disk_that_is_really_full(job: Path) -> None:
             os._exit(status)
     assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0
     assert job.read_bytes() == before and alone(job)
+
+
+def test_disk_that_is_really_full(job: Path) -> None:
+    """On a small disk with more and more room a check is refused in one sentence or done, in place and as a copy.
+
+    Where no disk may be mounted, a limit of the size of files stands for it.
+    """
+    if may_mount() is None:
+        check_beyond_a_limit_of_size(job)
+        return
+    filled_up = subprocess.run([sys.executable, "-m", "tests.attack.full_disk", "--steps", "5"], cwd=REPOSITORY, capture_output=True, text=True)
+    assert filled_up.returncode == 0, filled_up.stderr
+    assert "in place: refused" in filled_up.stdout and "copy: refused" in filled_up.stdout
+
+
+def test_limit_of_size(job: Path) -> None:
+    """With no room for a second file the system itself refuses in the middle of the data: the old workbook stays."""
+    check_beyond_a_limit_of_size(job)
 
 
 def test_a_save_during_the_check_is_not_lost(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,8 +1,9 @@
 """Workbooks at every limit: `python -m tests.attack.limits [CASE ...]`, printed as a table with time and memory.
 
-Each of the files in `hard_files.py` is checked by the command itself in a process of its own, whose time and peak memory
-are taken. It must be refused in one sentence and stay as it was, or be checked with the findings of the sample that it was
-made from; within LIMITS, without a traceback, and with nothing left beside it.
+Each of the files in `hard_files.py` and `hard_contents.py` is checked by the command itself in a process of its own, whose
+processor time (a lone machine's clock) and peak memory are taken. It must be refused in one sentence and stay as it was,
+or be checked with the findings of the sample that it was made from; within LIMITS, without a traceback, and with nothing
+left beside it.
 """
 
 from __future__ import annotations
@@ -18,7 +19,10 @@ import zipfile
 from dataclasses import dataclass
 from pathlib import Path
 
+from tests.attack import hard_contents
 from tests.attack.hard_files import BOOK, CASES, SAMPLE, Case
+
+assert hard_contents, "its cases stand in the same table"
 
 #: Seconds and megabytes for one file.
 LIMITS = (20.0, 500.0)
@@ -27,12 +31,13 @@ REPOSITORY = Path(__file__).parents[2]
 
 @dataclass(frozen=True)
 class Run:
-    """One check in its own process: exit status, what it printed, seconds, megabytes at the peak."""
+    """One check in its own process: exit status, what it printed, seconds of processor and clock, megabytes at the peak."""
 
     status: int
     printed: str
     said: str
     seconds: float
+    clock: float
     megabytes: float
 
 
@@ -60,11 +65,12 @@ def checked_apart(path: Path) -> Run:
         start = time.perf_counter()
         running = subprocess.Popen(command, stdout=printed, stderr=said, cwd=REPOSITORY)
         _, status, used = os.wait4(running.pid, 0)
-        seconds = time.perf_counter() - start
+        clock = time.perf_counter() - start
         running.returncode = os.waitstatus_to_exitcode(status)
         for stream in (printed, said):
             stream.seek(0)
-        return Run(running.returncode, printed.read().decode(), said.read().decode(), seconds, used.ru_maxrss / 1024)
+        seconds = used.ru_utime + used.ru_stime
+        return Run(running.returncode, printed.read().decode(), said.read().decode(), seconds, clock, used.ru_maxrss / 1024)
 
 
 def judged(printed: str) -> object:
@@ -129,14 +135,15 @@ def main() -> int:
     options = asked.parse_args()
     names = [name for name in CASES if not options.cases or any(word in name for word in options.cases)]
     wrong: list[str] = []
-    print("| What is in the file | Size | Result | Seconds | MB at the peak |\n| --- | --- | --- | --- | --- |")
+    print("| What is in the file | Size | Result | Seconds of processor | by the clock | MB at the peak |")
+    print("| --- | --- | --- | --- | --- | --- |")
     with tempfile.TemporaryDirectory() as folder:
         usual = usual_result(Path(folder))
         for number, name in enumerate(names):
             found, run, size = attempt(name, Path(folder) / str(number), usual)
             (Path(folder) / str(number) / "file" / "job.xlsx").unlink()
             result = {0: "checked", 2: "refused"}.get(run.status, f"ended with {run.status}")
-            print(f"| {name} | {size / 1e6:.1f} MB | {result} | {run.seconds:.1f} | {run.megabytes:.0f} |", flush=True)
+            print(f"| {name} | {size / 1e6:.1f} MB | {result} | {run.seconds:.1f} | {run.clock:.1f} | {run.megabytes:.0f} |", flush=True)
             wrong += [f"{name}: {each}" for each in found]
     print("\n" + ("\n".join(wrong) if wrong else f"{len(names)} files, nothing went wrong"))
     return 1 if wrong else 0

@@ -175,7 +175,7 @@ def days_of_1904() -> bytes:
 
 @_listed("macros", ".xlsm")
 def macros() -> bytes:
-    """A book with macros, their signature, and a button that runs one."""
+    """A book with macros and a button that runs one."""
 
     def write(workbook: Any, sheet: Any) -> None:
         workbook.add_vba_project(io.BytesIO(b"macros, kept as they are"), is_stream=True)
