@@ -179,9 +179,10 @@ def test_laptop_shows_what_a_step_needs() -> None:
                 if each.style in ("purpose", "cost", "caution", "note", "help")
             ]
             last = max(each.last_column for each in texts)
-            columns = [last, sheet.job_number[1] + 1, *(chart.columns - 1 for chart in sheet.charts)]
+            columns = [last, sheet.job_number[1], *(chart.columns - 1 for chart in sheet.charts)]
             assert max(edges[column] for column in columns) < 1366 - 60, sheet.name
             assert sheet.next_step[1] < sheet.job_number[1]
+            assert edges[sheet.last_column + 1] >= 1366 - 60, "workings are in sight"
 
 
 def test_heads_of_a_filled_form_are_up_to_date(tmp_path: Path) -> None:

@@ -14,7 +14,8 @@ from workbook_tools.generate.letters import PIXELS_BETWEEN, PIXELS_PER_CHARACTER
 
 LABEL_WIDTH = 34.0
 COLUMN_WIDTH = 12.0
-GAP_WIDTH = 3.0
+#: Between what is printed and the workings, which a laptop does not show until one goes there.
+GAP_WIDTH = 32.0
 WORKING_WIDTH = 24.0
 WORKING_LABEL_WIDTH = 30.0
 
