@@ -36,9 +36,9 @@ PAGES = (
 RUN = (
     "README.md",
     "docs/start-technician.md",
+    "docs/checking-from-the-spreadsheet.md",
     "docs/start-owner.md",
     "docs/start-bookkeeper.md",
-    "docs/checking-from-the-spreadsheet.md",
 )
 
 
