@@ -364,3 +364,17 @@ def test_an_engine_without_repairs_has_none() -> None:
     """No work, no reading taken again, no pull: nothing to say."""
     diagnosis = diagnose(filled(healthy_engine=True))
     assert (diagnosis.repairs, diagnosis.retaken, diagnosis.notes) == ((), (), ())
+
+
+@pytest.mark.parametrize(
+    ("readings", "says"),
+    [
+        ({}, "Found: ignition timing late."),
+        ({"after_timing": 3}, "Found: ignition timing late."),
+        ({"after_timing": 8}, "Found, repaired and proven: ignition timing late."),
+        ({"after_timing": 8, "fuel_pressure": 1.5}, "Found: ignition timing late; fuel pump pressure low."),
+    ],
+)
+def test_headline_says_that_all_is_repaired(readings: Mapping[str, Any], says: str) -> None:
+    """Only once the repair of every fault found is proven by readings taken again."""
+    assert repaired("late_timing", timing=2, advance_reading=[8, 18], **readings).headline == says

@@ -5,7 +5,7 @@ diagnose(form)      findings, discrepancies, tests still owed, computed values a
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from workbook_tools.causes import CAUSES, SYSTEMS, System
@@ -85,11 +85,12 @@ def diagnose(form: FilledForm, specs: SpecsBook | None = None) -> Diagnosis:
     discrepancies += [each for step in STEPS for each in (*step.conflicts(case), *step.missing(case))]
     discrepancies += [*conclusions.check(case, found), *repairs.check(case, found)]
     owed = tuple(each for step in STEPS for each in step.owed(case) if not left_out_by_choice(form, each))
+    proofs = repairs.proofs(case, found)
     return Diagnosis(
         workbook=str(form.path),
         job_number=case.texts.get("job_number", ""),
         form_version=form.form_version,
-        headline=headline(found, states),
+        headline=headline(found, states, {each.cause for each in proofs if each.verdict == "proven"}),
         states=states,
         findings=found,
         discrepancies=in_form_order(case, discrepancies),
@@ -98,7 +99,7 @@ def diagnose(form: FilledForm, specs: SpecsBook | None = None) -> Diagnosis:
         marks=tuple(marks(case)),
         digest=form.digest,
         retaken=tuple(repairs.retaken(case)),
-        repairs=repairs.proofs(case, found),
+        repairs=proofs,
         notes=timed_pull.notes(case),
     )
 
@@ -116,10 +117,14 @@ def in_form_order(case: Case, discrepancies: list[Discrepancy]) -> tuple[Discrep
     return tuple(sorted(dict.fromkeys(discrepancies), key=lambda each: places.get(each.field, len(places))))
 
 
-def headline(found: tuple[Finding, ...], states: Mapping[System, State]) -> str:
-    """One sentence on the engine in plain words."""
+def headline(
+    found: tuple[Finding, ...], states: Mapping[System, State], repaired: Collection[str] = ()
+) -> str:
+    """One sentence on the engine in plain words; `repaired` are the causes whose repair is proven."""
     sure = [each for each in found if each.strength == "confirmed" and not each.provisional]
     likely = [each for each in found if each not in sure]
+    if sure and all(each.cause in repaired for each in found):
+        return f"Found, repaired and proven: {_listed(list(found))}."
     if sure:
         return f"Found: {_listed(sure)}."
     if likely:
