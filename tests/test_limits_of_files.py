@@ -17,6 +17,7 @@ from workbook_tools.package_cells import split_reference
 from workbook_tools.package_intake import count_elements, has_endless_tag
 from workbook_tools.read.limits import MOST_ELEMENTS, MOST_IN_SHEETS
 
+
 @pytest.fixture(scope="module")
 def usual() -> object:
     """What is found in the sample that the others are made from."""

@@ -11,12 +11,12 @@ from pathlib import Path
 import pytest
 
 import workbook_tools
-from tests import message_triggers_files
+from tests import message_triggers_checks, message_triggers_files
 from tests.message_triggers import TRIGGERS
 from workbook_tools import errors
 from workbook_tools.errors import EngineCheckError
 
-assert message_triggers_files, "its triggers stand in the same table"
+assert message_triggers_checks and message_triggers_files, "their triggers stand in the same table"
 PACKAGE = Path(workbook_tools.__file__).parent
 ERRORS = {
     name for name, each in inspect.getmembers(errors, inspect.isclass) if issubclass(each, EngineCheckError)
