@@ -1,6 +1,9 @@
 """How a sheet is cut into printed pages: as few as leave its text large enough to be read on paper.
 
 paging(heights, width, starts, head_rows, paper)   upright or lengthwise, and the rows that begin a page
+
+LibreOffice keeps these breaks beside a width of one page. Gnumeric 1.12 takes them for breaks between columns: it breaks
+where a page is full, and prints empty pages after it.
 """
 
 from __future__ import annotations
