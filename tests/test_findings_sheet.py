@@ -28,7 +28,7 @@ from tests.findings_samples import (
     texts,
 )
 from tests.support.office import Office
-from workbook_tools.diagnose.model import Discrepancy
+from workbook_tools.diagnose.model import Discrepancy, RepairProof
 from workbook_tools.form.cautions import CAUTIONS, DEFER
 from workbook_tools.form.model import Value
 from workbook_tools.read.filled_form import FilledForm
@@ -59,6 +59,14 @@ def placed(form: FilledForm, tmp_path: Path) -> Path:
 def test_golden_text_of_a_burned_valve(form: FilledForm) -> None:
     """The sheet of an engine with a burned valve says, cell by cell, what the golden text says."""
     assert dump(sheet_of(sheet_bytes(burned_valve(form), form)), form) == GOLDEN.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(("cause", "is_said"), [("contact_points", True), ("late_timing", False)])
+def test_repair_that_no_reading_proves_says_so(form: FilledForm, cause: str, is_said: bool) -> None:
+    """Worn contacts are looked at again; the timing is read again."""
+    done = replace(burned_valve(form), repairs=(RepairProof(cause, "Renewed", "not retaken", ()),))
+    said = texts(sheet_of(sheet_bytes(done, form)))
+    assert any("can't be proven on the form" in text for text in said) == is_said
 
 
 def test_sections_stand_in_the_order_of_use(form: FilledForm) -> None:

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from workbook_tools.causes import SYSTEMS
 from workbook_tools.diagnose.model import Diagnosis, Discrepancy, Evidence, Finding, RepairProof, Retaken
+from workbook_tools.diagnose.repairs import DECIDED_BY
 from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.report.answers import discrepancy_keys, finding_keys
 from workbook_tools.report.findings_page import BADGES, FIRST, LABEL, LAST, Box, FindingsPage
@@ -34,6 +35,7 @@ EVIDENCE_COLUMNS = (2, 3, 6)
 LONGEST_WORK = 150
 #: Readings named beside a repair: the table below the repairs lists every one that was taken again.
 MOST_EVIDENCE = 12
+NOTHING_TO_RETAKE = "It can't be proven on the form, as no reading on sheet Recheck decides it: look at the part again."
 HOW_SURE = (
     "Confirmed: the deciding test was made and agrees. Indicated: two or more independent signs. "
     "Possible: one sign. Provisional: it may change until what comes before it is settled. "
@@ -208,6 +210,8 @@ def _repair(page: FindingsPage, repair: RepairProof, form: FilledForm) -> None:
         Box(FIRST, LAST, shortened(work, LONGEST_WORK), "middle"),
         least=20.0,
     )
+    if repair.cause not in DECIDED_BY:
+        page.line(Box(LABEL, LABEL, "", "label"), Box(FIRST, LAST, NOTHING_TO_RETAKE, "small"))
     write_evidence(page, "Rests on", repair.evidence[:MOST_EVIDENCE], form)
     more = len(repair.evidence) - MOST_EVIDENCE
     if more > 0:
