@@ -220,6 +220,7 @@ def told(folder: Path) -> dict[str, Any]:
     session.step("store", str(folder / "by-command.xlsx"), "xlsx")
     _in_the_midst_of_typing(session, checked)
     _refusals(session, job)
+    session.step("menus", label="menus")
     session.step("left_in", str(session.temporary), label="left")
     return session.run()
 
@@ -278,6 +279,12 @@ def _refusals(session: Session, job: Path) -> None:
     session.step("sheets", label="sheets where not installed")
 
 
+def test_there_is_an_entry_in_the_menu(told: dict[str, Any]) -> None:
+    """The menu stands in the bar of spreadsheets alone, with one entry that leads to the check."""
+    entry = ["~Check this workbook", "vnd.engine-check:check"]
+    assert told["menus"] == [["E~ngine check", "com.sun.star.sheet.SpreadsheetDocument", [entry]]]
+
+
 def test_the_findings_come_into_the_open_workbook(told: dict[str, Any]) -> None:
     """The sheet is there and shown, last; no other document stays open and nothing stays behind."""
     assert told["check"] == [True, "What was found is on sheet Findings; save the workbook to keep it."]
@@ -294,6 +301,16 @@ def test_they_are_those_of_the_command(told: dict[str, Any], folder: Path) -> No
     assert by_command["charts"]
     for part in by_command:
         assert by_extension[part] == by_command[part], part
+
+
+def test_the_saved_workbook_is_one_for_the_command(told: dict[str, Any], folder: Path) -> None:
+    """Saved there and checked by the command, the workbook has one findings sheet, in the place of that of the extension."""
+    assert told["check"][0]
+    saved = folder / "by-extension.xlsx"
+    again = check_workbook(saved, out_dir=folder / "again")
+    assert again.sheet == "Findings" and again.written_to is not None
+    names = load_workbook(again.written_to, read_only=True).sheetnames
+    assert names == load_workbook(saved, read_only=True).sheetnames
 
 
 def look(path: Path) -> dict[str, Any]:

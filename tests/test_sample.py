@@ -218,7 +218,7 @@ def test_every_room_of_the_package_is_installed() -> None:
 
 
 def test_sample_command_works_from_a_built_wheel(tmp_path: Path) -> None:
-    """The wheel carries the samples: unpacked elsewhere, it writes and checks them, and says what is wrong."""
+    """The wheel carries samples and extension: unpacked elsewhere, it writes and checks the ones, and makes the other."""
     source, installed, out = tmp_path / "source", tmp_path / "installed", tmp_path / "out"
     for name in ("workbook_tools", "sample_workbooks"):
         shutil.copytree(ROOT / name, source / name, ignore=shutil.ignore_patterns("__pycache__"))
@@ -234,6 +234,8 @@ def test_sample_command_works_from_a_built_wheel(tmp_path: Path) -> None:
     assert "burned or leaking valve (cylinder 3)" in told
     for folder in (out, out / "checked"):
         assert sorted(path.stem for path in folder.glob("*.xlsx")) == sorted(JOBS)
+    run("-m", "workbook_tools", "extension", str(tmp_path), folder=tmp_path, path=installed)
+    assert (tmp_path / "engine-check.oxt").exists()
 
 
 def run(*arguments: str, folder: Path, path: Path | None = None) -> str:

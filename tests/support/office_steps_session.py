@@ -220,6 +220,17 @@ class Steps:
                 with open(os.path.join(folder, name), "w", encoding="utf-8") as file:
                     file.write(content)
 
+    def menus(self):
+        """What extensions put into the menu bar: each menu with its titles and commands, and for which documents."""
+        provider = self.service("com.sun.star.configuration.ConfigurationProvider")
+        path = prop("nodepath", "/org.openoffice.Office.Addons/AddonUI/OfficeMenuBar")
+        bar = provider.createInstanceWithArguments("com.sun.star.configuration.ConfigurationAccess", (path,))
+        found = []
+        for menu in map(bar.getByName, bar.ElementNames):
+            entries = [menu.Submenu.getByName(name) for name in menu.Submenu.ElementNames]
+            found.append([menu.Title, menu.Context, [[entry.Title, entry.URL] for entry in entries]])
+        return found
+
     def left_in(self, folder):
         """What lies in a folder of the extension's own making."""
         return sorted(name for name in os.listdir(folder) if name.startswith("engine-check-"))

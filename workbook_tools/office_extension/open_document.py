@@ -82,10 +82,11 @@ def bring_in(document: Any, checked: Any) -> str:
     with _one_quiet_step(document):
         sheets = document.Sheets
         place = earlier.RangeAddress.Sheet if earlier else sheets.Count
+        formulas, names = (_formulas(document), _names(document)) if earlier else ({}, {})
         # The new one first: whatever goes wrong, there is a findings sheet.
         new = sheets.getByIndex(sheets.importSheet(checked, source.Name, place))
         if earlier:
-            name, formulas, names = earlier.Name, _formulas(document), _names(document)
+            name = earlier.Name
             sheets.removeByName(name)
             new.Name = name
             _put_back(document, formulas, names)
