@@ -131,7 +131,7 @@ FUEL_AND_AIR = Sheet(
                 *fuel_results.PUMP,
             ),
             what_to_do="Pressure first, gauge teed in at the carburettor; then pump into a can and time it.",
-            cautions=("fuel",),
+            cautions=("fuel", "running engine"),
         ),
         Block(
             "Exhaust",
@@ -146,7 +146,7 @@ FUEL_AND_AIR = Sheet(
                 ),
             ),
             what_to_do="Gauge in the exhaust before the muffler, engine at the running speed.",
-            cautions=("hot parts", "exhaust gas"),
+            cautions=("lifting", "hot parts", "running engine", "exhaust gas"),
         ),
         Block(
             "Analyser and fuel",
