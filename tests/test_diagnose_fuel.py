@@ -317,7 +317,12 @@ CASES = (
     ),
     (
         "Low with the fastenings tightened since: the leak may have been the reason, so it is read again first.",
-        {"idle_vacuum_low": 15.0, "idle_vacuum_high": 15.4, "cranking_vacuum": 9, "cranking_vacuum_retest": 17},
+        {
+            "idle_vacuum_low": 15.0,
+            "idle_vacuum_high": 15.4,
+            "cranking_vacuum": 9,
+            "cranking_vacuum_retest": 17,
+        },
         ["low_vacuum_unexplained possible provisional", "intake_leak confirmed"],
         [],
     ),
@@ -338,6 +343,23 @@ def test_fuel_and_air_case(
     found = diagnosis_of(healthy_engine=True, **readings)
     assert sorted(causes_of(found)) == sorted(causes), why
     assert kinds_of(found) == kinds, why
+
+
+@pytest.mark.parametrize(
+    ("readings", "says"),
+    [
+        ({"fuel_pressure": None, "fuel_delivery_volume": None}, "Fuel pressure and delivery next"),
+        ({"fuel_pressure": 1.5}, "Put the fuel supply right first"),
+        ({"fuel_delivery_volume": None}, "Fuel delivery next"),
+        ({}, "Fuel pressure and delivery are in order"),
+    ],
+)
+def test_next_step_of_a_lean_mixture_is_a_test_not_made_yet(readings: dict[str, object], says: str) -> None:
+    """A next step that was taken already sends nobody anywhere."""
+    lean = {"gas_co": [0.1, 0.1], "gas_co2": [12.2, 12.2], "gas_o2": [3.9, 3.9]}
+    specified = {"spec_fuel_delivery_min": 1.0}
+    found = diagnosis_of(healthy_engine=True, **(lean | specified | readings))
+    assert finding(found, "lean_mixture").next_step.startswith(says)
 
 
 @pytest.mark.parametrize("line", RECORDS)

@@ -150,6 +150,7 @@ def _lean(case: Case) -> Iterator[Draft]:
             (*gas_cells(RAISED), *blistered),
             "lambda lean",
             rests_on=("gas_hc_read_as", "fuel_h_per_c", "fuel_o_per_c"),
+            next_step=after_lean(case),
         )
     says = case.text("running_says")
     low = (
@@ -166,6 +167,7 @@ def _lean(case: Case) -> Iterator[Draft]:
             "choke restores the vacuum",
             waits_for=BEFORE_MIXTURE,
             **_valves_first(case, True),
+            next_step=after_lean(case),
         )
     elif says == CHOKE_NEXT:
         sure = blistered and not case.near_by_gauge("running_vacuum")
@@ -191,6 +193,17 @@ def _lean(case: Case) -> Iterator[Draft]:
                 "Read the vacuum at a set throttle, then with the choke drawn; or lambda at the raised speed"
             ),
         )
+
+
+def after_lean(case: Case) -> str:
+    """What is next once the mixture is lean, by what was measured of the pump; "" is the cause's own next step."""
+    if case.is_beyond("fuel_pressure") or case.is_beyond("fuel_delivery_rate"):
+        return "Put the fuel supply right first, then read again"
+    if not case.is_inside("fuel_pressure"):
+        return ""
+    if not case.is_inside("fuel_delivery_rate"):
+        return "Fuel delivery next, before the carburettor is blamed"
+    return "Fuel pressure and delivery are in order: cranking vacuum and carburettor are left"
 
 
 def _rich(case: Case) -> Iterator[Draft]:
