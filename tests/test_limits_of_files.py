@@ -29,7 +29,7 @@ def _outcome(path: Path) -> object:
 
 
 #: Checked as the command does, in a process of their own, with its time and memory.
-MEASURED = ("1,048,576 rows, the empty ones styled", "a directory that says of 200 MB that they are 100 bytes")
+MEASURED = ("1,048,576 rows, the empty ones styled", "a directory that says of 20 MB that they are 100 bytes")
 
 
 @pytest.mark.parametrize("name", MEASURED)

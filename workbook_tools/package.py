@@ -336,12 +336,11 @@ class Package:
         return buffer.getvalue()
 
     def usual_twin(self) -> bytes:
-        """A zip of the same parts as they were, those of a strict workbook in the usual namespaces."""
+        """A zip of the same parts, those of XML in the usual namespaces and the others empty: for reading cells alone."""
         buffer = io.BytesIO()
         with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
             for name in self._parts:
-                is_xml = name.lower().endswith(XML_ENDINGS)
-                archive.writestr(self._entry(name), self._usual(name) if is_xml else self._parts[name])
+                archive.writestr(self._entry(name), self._usual(name) if name.lower().endswith(XML_ENDINGS) else b"")
         return buffer.getvalue()
 
     def written_bytes(self, name: str) -> bytes:

@@ -118,19 +118,19 @@ def slow_bomb() -> bytes:
 
 @case("a zip whose entries lie over each other", "is damaged")
 def overlapping_entries() -> bytes:
-    """A thousand entries of the directory lead to the same 30 MB (after the layout of zip files in PKWARE's APPNOTE)."""
-    data = sample_with(("xl/media/a.bin", bytes(30 * MEGABYTE)))
+    """Eleven entries of the directory lead to the same 9 MB (after the layout of zip files in PKWARE's APPNOTE)."""
+    data = sample_with(("xl/media/a.bin", bytes(9 * MEGABYTE)))
     start = data.rindex(b"PK\x01\x02", 0, data.rindex(b"xl/media/a.bin"))
     end = data.rindex(b"PK\x05\x06")
     entry = data[start:end]
-    more = b"".join(entry.replace(b"xl/media/a.bin", b"xl/media/%05d" % number + b"\0"[:0]) for number in range(10))
+    more = b"".join(entry.replace(b"xl/media/a.bin", b"xl/media/%05d" % number) for number in range(10))
     count = struct.unpack_from("<H", data, end + 10)[0] + 10
     tail = bytearray(data[end:])
     struct.pack_into("<HHI", tail, 8, count, count, struct.unpack_from("<I", data, end + 12)[0] + len(more))
     return data[:end] + more + bytes(tail)
 
 
-@case("a directory that says of 200 MB that they are 100 bytes", "is damaged", quick=True)
+@case("a directory that says of 20 MB that they are 100 bytes", "is damaged", quick=True)
 def lying_directory() -> bytes:
     data = bytearray(sample_with(("xl/media/a.bin", bytes(20 * MEGABYTE))))
     for mark, offset in ((b"PK\x03\x04", 22), (b"PK\x01\x02", 24)):
@@ -179,12 +179,12 @@ def letters(column: int) -> str:
     return found
 
 
-@case("50 rows of 16,384 styled cells", "")
+@case("30 rows of 16,384 styled cells", "")
 def wide_rows() -> bytes:
     columns = [letters(number).encode() for number in range(1, COLUMNS + 1)]
     rows = b"".join(
         b'<row r="%d">' % row + b"".join(b'<c r="%b%d" s="5"/>' % (column, row) for column in columns) + b"</row>"
-        for row in range(200, 250)
+        for row in range(200, 230)
     )
     return sample_with(_in_sheet(SHEET, rows))
 
@@ -240,12 +240,12 @@ def sheets_of_their_own() -> bytes:
     )
 
 
-@case("a million strange elements before the rows", None)
+@case("550,000 strange elements before the rows", None)
 def strange_elements() -> bytes:
-    return sample_with(swapped(SHEET, b"<sheetData>", b'<odd a="1" b="2"/>' * 1_000_000 + b"<sheetData>"))
+    return sample_with(swapped(SHEET, b"<sheetData>", b'<odd a="1" b="2"/>' * 550_000 + b"<sheetData>"))
 
 
-@case("a million cells in the first row", None)
+@case("330,000 cells in the first row", None)
 def crowded_row() -> bytes:
     return sample_with(swapped(SHEET, b"<sheetData>", b'<sheetData><row r="1">' + b'<c r="A1"><v>1</v></c>' * 330_000 + b"</row>"))
 

@@ -9,6 +9,7 @@ left beside it.
 from __future__ import annotations
 
 import argparse
+import hashlib
 import json
 import os
 import subprocess
@@ -80,6 +81,12 @@ def judged(printed: str) -> object:
     return found["job_number"], found["headline"], found["states"], findings
 
 
+def digest(path: Path) -> bytes:
+    """SHA-256 of a file, which is not taken into memory: this process must stay small."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").digest()
+
+
 def problems(case: Case, run: Run, path: Path, before: bytes, usual: object) -> list[str]:
     """What is wrong with how a file was dealt with."""
     wrong = []
@@ -92,7 +99,7 @@ def problems(case: Case, run: Run, path: Path, before: bytes, usual: object) -> 
     if "Traceback" in run.said or "fault of this program" in run.said:
         wrong.append(f"a fault: {run.said[-300:]}")
     elif run.status == 2:
-        if path.read_bytes() != before:
+        if digest(path) != before:
             wrong.append("was refused, and changed")
         if len(run.said.strip().splitlines()) != 1:
             wrong.append(f"not one sentence: {run.said[:300]}")
@@ -123,9 +130,9 @@ def attempt(name: str, folder: Path, usual: object) -> tuple[list[str], Run, int
     (folder / "file").mkdir(parents=True)
     path = folder / "file" / "job.xlsx"
     made_apart(CASES[name], path)
-    before = path.read_bytes()
+    before, size = digest(path), path.stat().st_size
     run = checked_apart(path)
-    return problems(CASES[name], run, path, before, usual), run, len(before)
+    return problems(CASES[name], run, path, before, usual), run, size
 
 
 def main() -> int:

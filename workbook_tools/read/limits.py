@@ -17,7 +17,7 @@ from workbook_tools.package_intake import CONTENT_TYPES, count_elements, has_end
 #: Elements that take ten seconds at most to read: of names and styles, and of texts, which are read faster.
 MOST_ELEMENTS, TEXTS_FOR_ONE = 150_000, 5
 #: Elements of the form's sheets, where one of 16 cylinders has 11,000; rows, which may all be styled, are no matter beside them.
-MOST_IN_SHEETS, MOST_ROWS = 300_000, 1_150_000
+MOST_IN_SHEETS, MOST_ROWS = 600_000, 1_150_000
 _ROW = re.compile(rb"<(?:[^\s<>/]+:)?row[\s/>]")
 #: Where openpyxl looks, whatever leads there, and the kinds of part that it reads wherever they are.
 _READ_ANYWAY = ("xl/styles.xml", "docProps/core.xml", "docProps/custom.xml", CONTENT_TYPES)
