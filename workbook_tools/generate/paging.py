@@ -2,7 +2,7 @@
 
 paging(heights, width, starts, head_rows, paper)   upright or lengthwise, and the rows that begin a page
 
-LibreOffice keeps these breaks beside a width of one page. Gnumeric 1.12 takes them for breaks between columns: it breaks
+Pages with breaks are printed to a scale: programs that fit a sheet to a width may leave out its breaks. Gnumeric 1.12 takes them for breaks between columns: it breaks
 where a page is full, and prints empty pages after it.
 """
 
@@ -37,10 +37,14 @@ A4 = Paper(9, 210 / 25.4 * INCH, 297 / 25.4 * INCH)
 
 @dataclass(frozen=True)
 class Paging:
-    """How a sheet prints: lengthwise or upright, and the rows before which a page ends; none on one page."""
+    """How a sheet prints: lengthwise or upright, the rows before which a page ends, and the scale in percent.
+
+    A sheet without breaks is fitted to one page and has no scale of its own.
+    """
 
     landscape: bool
-    breaks: tuple[int, ...]
+    breaks: tuple[int, ...] = ()
+    scale: int | None = None
 
 
 def paper_for(units: UnitSystem) -> Paper:
@@ -64,10 +68,16 @@ def paging(
     }
     best = max(scales, key=lambda landscape: scales[landscape])
     if scales[best] >= LEAST_SCALE:
-        return Paging(best, ())
+        return Paging(best)
     landscape = upright[0] / width < LEAST_SCALE
     across, down = lengthwise if landscape else upright
-    return Paging(landscape, breaks(heights, starts, head_rows, down / min(1.0, across / width)))
+    scale = scale_to(across, width)
+    return Paging(landscape, breaks(heights, starts, head_rows, 100 * down / scale), scale)
+
+
+def scale_to(across: float, width: float) -> int:
+    """Percent at which a width surely fits, at most 100."""
+    return int(100 * min(1.0, SURE * across / width))
 
 
 def room_on(paper: Paper, landscape: bool) -> tuple[float, float]:

@@ -264,8 +264,11 @@ class SheetWriter:
             page.set_landscape()
         page.set_margins(**MARGINS)
         page.center_horizontally()
-        page.fit_to_pages(1, 0 if self.sheet.pages.breaks else 1)
-        page.set_h_pagebreaks(list(self.sheet.pages.breaks))
+        if self.sheet.pages.scale is None:
+            page.fit_to_pages(1, 1)
+        else:
+            page.set_print_scale(self.sheet.pages.scale)
+            page.set_h_pagebreaks(list(self.sheet.pages.breaks))
         if printed:  # hidden sheets that have an area are printed by some programs
             checked(page.print_area(0, 0, last_row, last_column), "print area")
             checked(page.repeat_rows(0, FIRST_ROW - 1), "repeated rows")

@@ -14,7 +14,7 @@ from xlsxwriter.workbook import Workbook
 from workbook_tools.diagnose.model import Diagnosis
 from workbook_tools.generate import grid
 from workbook_tools.generate.letters import PIXELS_PER_POINT
-from workbook_tools.generate.paging import MARGINS, Paper, breaks, paper_for, room_on
+from workbook_tools.generate.paging import MARGINS, breaks, paper_for, room_on, scale_to
 from workbook_tools.generate.sheet_writer import PROTECTION, checked
 from workbook_tools.generate.styles import FONT, SIZE, Styles
 from workbook_tools.generate.workbook import CREATED
@@ -83,8 +83,11 @@ def _protect_and_print(page: FindingsPage, job_number: str) -> None:
     sheet.set_paper(paper.number)
     sheet.set_margins(**MARGINS)
     sheet.center_horizontally()
-    sheet.fit_to_pages(1, 0)
-    sheet.set_h_pagebreaks(list(_page_breaks(page, paper)))
+    across, down = room_on(paper, landscape=False)
+    width = (LAST - LABEL + 1) * grid.pixels_of(COLUMN_WIDTH) / PIXELS_PER_POINT
+    scale = scale_to(across, width)
+    sheet.set_print_scale(scale)
+    sheet.set_h_pagebreaks(list(_page_breaks(page, 100 * down / scale)))
     checked(sheet.print_area(0, LABEL, page.row - 1, LAST), "print area")
     checked(sheet.repeat_rows(0, HEAD_ROWS), "repeated rows")
     shown = fitting(job_number)[:LONGEST_IN_FOOTER].replace("&", "&&")
@@ -98,9 +101,7 @@ def _protect_and_print(page: FindingsPage, job_number: str) -> None:
     sheet.set_selection(0, LABEL, 0, LABEL)
 
 
-def _page_breaks(page: FindingsPage, paper: Paper) -> tuple[int, ...]:
+def _page_breaks(page: FindingsPage, room: float) -> tuple[int, ...]:
     """The rows that begin a page, so that no card, chart or table row is torn; the head and a gap are on each."""
-    across, down = room_on(paper, landscape=False)
-    width = (LAST - LABEL + 1) * grid.pixels_of(COLUMN_WIDTH) / PIXELS_PER_POINT
     starts = [row for row in page.starts if row > HEAD_ROWS]
-    return breaks(page.heights, starts, HEAD_ROWS + 1, down / min(1.0, across / width))
+    return breaks(page.heights, starts, HEAD_ROWS + 1, room)
