@@ -57,13 +57,13 @@ def _wet_against_leakdown(case: Case, n: int) -> Iterator[Discrepancy]:
 def missing(case: Case) -> Iterator[Discrepancy]:
     """Tests begun and not finished, and readings that a low or leaking cylinder still needs."""
     for name, why in EVERY_CYLINDER.items():
-        taken = [n for n in case.cylinders if case.typed(name, n)]
-        if taken and len(taken) < case.shape.cylinders:
-            for n in case.cylinders:
-                if n not in taken:
-                    yield missing_reading(
-                        case, cell_name(name, n), f"Cylinder {n} was left out of the {why}."
-                    )
+        left = tuple(n for n in case.cylinders if not case.typed(name, n))
+        if 0 < len(left) < case.shape.cylinders:
+            # A test that was broken off is said once, not again for every cylinder that it did not come to.
+            words = cylinders_in_words(left)
+            were = "was" if len(left) == 1 else "were"
+            said = f"{words[0].upper()}{words[1:]} {were} left out of the {why}."
+            yield missing_reading(case, cell_name(name, left[0]), said)
     if case.text("compression_counts") == "no":
         return
     all_low = case.text("compression_all_low") == "yes"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from workbook_tools.form.compression_results import LITTLE_GAIN, LOW, RECOVERS
-from workbook_tools.form.cylinder_verdicts import CONFIRMED, INDICATED, TIGHT
+from workbook_tools.form.cylinder_verdicts import CONFIRMED, INDICATED, TIGHT, WET_NEXT
 from workbook_tools.form.model import OUT_OF_LIMITS, Block, Result, Shape, Sheet, Value
 from workbook_tools.form.values import Values
 
@@ -176,8 +176,9 @@ def next_compression(v: Values, _: int | None) -> Value:
     state = v.text("state_compression")
     if state == PROVEN:
         return None
-    if state == FAULT:
-        return "Repair what Compression points to, then gauge again"
+    # A low cylinder that no test told yet is tested, not repaired.
+    if state == FAULT and not v.count_text("points_to", WET_NEXT):
+        return "Repair what Compression points to, then gauge again on Recheck"
     if len(v.column("compression_dry")) < v.shape.cylinders:
         return "Gauge every cylinder dry, throttle open, all plugs out"
     if v.text("compression_counts") == "no":
@@ -194,8 +195,8 @@ def next_compression(v: Values, _: int | None) -> Value:
 def next_compression_formula(shape: Shape, _: int | None) -> str:
     """The same as a formula."""
     return (
-        f'=IF(state_compression="{PROVEN}","",IF(state_compression="{FAULT}",'
-        '"Repair what Compression points to, then gauge again",'
+        f'=IF(state_compression="{PROVEN}","",IF(AND(state_compression="{FAULT}",'
+        f'COUNTIF(all_points_to,"{WET_NEXT}")=0),"Repair what Compression points to, then gauge again on Recheck",'
         f'IF(COUNT(all_compression_dry)<{shape.cylinders},"Gauge every cylinder dry, throttle open, all plugs out",'
         'IF(compression_counts="no","Repeat the compression test under test conditions",'
         f'IF(COUNTIF(all_compression_is_low,"{LOW}")>0,"Wet test of the low cylinders and one sound one, or leak-down",'
