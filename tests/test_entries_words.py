@@ -68,7 +68,7 @@ def test_a_long_list_of_choices_is_cut_in_the_message() -> None:
     """Of a long list the message names the nearest and how many more there are."""
     choices = [f"cause_{number}" for number in range(39)] + ["worn_rings"]
     problem = read_choice("worn ring", choices).problem or ""
-    assert "worn_rings and 39 more" in problem
+    assert "worn rings and 39 more" in problem
     assert "and 28 more" in (read_choice("zzz", choices).problem or "")
 
 

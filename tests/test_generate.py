@@ -14,15 +14,19 @@ from openxml_audit import OpenXmlValidator
 
 from tests.support.forms import cell_of
 from tests.support.office import CellError, Office
+from workbook_tools.causes import CAUSES
 from workbook_tools.errors import BadRequest
 from workbook_tools.form import whole
 from workbook_tools.form.model import Field, Result, Shape
 from workbook_tools.form.ranges import default_for, is_numeric_choice
 from workbook_tools.form.sheets import SHEETS
+from workbook_tools.generate.fill import fill_workbook
 from workbook_tools.generate.layout import layout
 from workbook_tools.generate.plan import address
 from workbook_tools.generate.sheet_writer import checked
 from workbook_tools.generate.workbook import entries_for, new_workbook, shape_for
+from workbook_tools.read.entries import read_choice
+from workbook_tools.read.workbook import read_workbook
 
 #: Functions that Excel 2010, LibreOffice 7 and Gnumeric all have (from memory).
 KNOWN_FUNCTIONS = (
@@ -144,6 +148,14 @@ def test_sheets_left_out_are_hidden(tmp_path: Path) -> None:
     assert [sheet.title for sheet in read if sheet.sheet_state == "visible"] == ["Job", "Vacuum"]
     assert len(read.sheetnames) == len(SHEETS)
     assert read.active.title == "Job"
+
+
+def test_causes_are_listed_and_filled_in_words(form: Path, tmp_path: Path) -> None:
+    """The list of causes and a filled cell say `leaking valve`; it reads back as the cause, as an older form's id does."""
+    fill_workbook(form, {"concluded_cause_1": "leaking_valve", "work_cause_1": "leaking valve"}, tmp_path / "filled.xlsx")
+    cells = read_workbook(tmp_path / "filled.xlsx").cells
+    assert [cells[name].raw for name in ("concluded_cause_1", "work_cause_1")] == ["leaking valve"] * 2
+    assert {read_choice(raw, tuple(CAUSES)).value for raw in ("leaking valve", "leaking_valve", "Leaking Valve")} == {"leaking_valve"}
 
 
 def test_prefilled_entries(tmp_path: Path) -> None:

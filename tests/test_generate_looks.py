@@ -15,7 +15,7 @@ from tests.support.forms import cell_of
 from tests.support.office import Office
 from workbook_tools.form import whole
 from workbook_tools.form.model import Field
-from workbook_tools.form.ranges import plausible_range
+from workbook_tools.form.ranges import choice_in_words, plausible_range
 from workbook_tools.generate import styles
 from workbook_tools.generate.chart_helpers import point_value
 from workbook_tools.generate.fill import fill_workbook
@@ -88,7 +88,7 @@ def test_inputs_are_validated_by_their_kind(tmp_path: Path, units: Any) -> None:
         assert not field.help or rule.prompt.startswith(field.help[:200])
         if field.choices:
             assert rule.type == "list" and rule.errorStyle in (None, "stop")
-            assert listed(book, rule.formula1) == list(field.choices)
+            assert listed(book, rule.formula1) == [choice_in_words(choice) for choice in field.choices]
         elif field.kind == "date":
             assert (rule.type, rule.errorStyle) == ("date", "warning")
         elif field.kind != "text":

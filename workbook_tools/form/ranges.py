@@ -58,6 +58,11 @@ def is_numeric_choice(field: Field) -> bool:
     return bool(field.choices) and all(choice.replace(".", "", 1).isdigit() for choice in field.choices)
 
 
+def choice_in_words(choice: str) -> str:
+    """A choice as it is listed and shown in its cell: `leaking valve` for the cause `leaking_valve`."""
+    return choice.replace("_", " ")
+
+
 def _outward(value: float, step_to: Callable[[float], int]) -> float:
     """`value` at two significant figures, taken down by math.floor or up by math.ceil."""
     if value == 0:

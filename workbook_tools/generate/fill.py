@@ -19,7 +19,7 @@ from lxml import etree
 from workbook_tools.errors import BadRequest, UnusableFile
 from workbook_tools.form import whole
 from workbook_tools.form.model import Field, Result, Value
-from workbook_tools.form.ranges import is_numeric_choice
+from workbook_tools.form.ranges import choice_in_words, is_numeric_choice
 from workbook_tools.generate.named_cells import NamedCells, open_cells
 from workbook_tools.generate.plan import JOB_FORMULA, NEXT_FORMULA, NEXT_WORD
 from workbook_tools.package import q
@@ -112,7 +112,7 @@ def as_typed(field: Field, value: object) -> Filling:
             return number if math.isfinite(number) else text
         except ValueError:
             return text
-    return text
+    return choice_in_words(text) if text in field.choices else text
 
 
 def write_value(cell: etree._Element, value: Filling) -> None:

@@ -16,7 +16,7 @@ from workbook_tools import engine_geometry
 from workbook_tools.errors import BadRequest
 from workbook_tools.form import whole
 from workbook_tools.form.model import Field, Shape, UnitSystem, Value
-from workbook_tools.form.ranges import default_for, is_numeric_choice
+from workbook_tools.form.ranges import choice_in_words, default_for, is_numeric_choice
 from workbook_tools.form.sheets import SHEETS
 from workbook_tools.generate.layout import layout
 from workbook_tools.generate.plan import Layout, ListPlace, MetaCell, absolute
@@ -221,7 +221,8 @@ def _write_lists(book: Workbook, lists: tuple[ListPlace, ...], styles: Styles) -
     for each in lists:
         page = book.get_worksheet_by_name(each.sheet)
         for offset, choice in enumerate(each.choices):
-            written = page.write_string(each.row + offset, each.column, choice, styles.caption("small label"))
+            words = choice_in_words(choice)
+            written = page.write_string(each.row + offset, each.column, words, styles.caption("small label"))
             checked(written, f"list {each.name}")
         reference = absolute(each.sheet, each.row, each.column, each.row + len(each.choices) - 1)
         checked(book.define_name(each.name, reference), f"name {each.name}")

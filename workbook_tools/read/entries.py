@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from workbook_tools.form.ranges import choice_in_words
 from workbook_tools.read.entry_dates import date_of_datetime, date_of_number, date_of_text
 from workbook_tools.read.entry_text import (
     MONEY,
@@ -274,8 +275,8 @@ def _listed(choices: Sequence[str], text: str = "") -> str:
     """The choices in words; of a long list those that look like `text` first, and how many more there are."""
     if len(choices) <= LONGEST_CHOICE_LIST:
         return ", ".join(choices)
-    near = difflib.get_close_matches(_choice_key(text).replace(" ", "_"), choices, n=3)
-    first = near or list(choices[:LONGEST_CHOICE_LIST])
+    words = [choice_in_words(choice) for choice in choices]
+    first = difflib.get_close_matches(_choice_key(text), words, n=3) or words[:LONGEST_CHOICE_LIST]
     return f"{', '.join(first)} and {len(choices) - len(first)} more"
 
 
