@@ -14,6 +14,7 @@ from tests.message_triggers import Patch, Shop, failing, identity_changed, said,
 from tests.place_sheet_samples import donor, edited, rich_host, small_host
 from workbook_tools import package_intake
 from workbook_tools.check import check_workbook
+from workbook_tools.generate.fill import fill_workbook
 from workbook_tools.package import Package, q
 from workbook_tools.read.workbook import read_workbook
 from workbook_tools.report import place_sheet
@@ -181,6 +182,12 @@ def too_many_parts(folder: Path, patch: Patch) -> object:
 def two_sheets_in_one_part(folder: Path, _: Patch) -> object:
     more = swapped(BOOK, b"</sheets>", b'<sheet name="Twin" sheetId="99" r:id="rId2"/></sheets>')
     return check_workbook(Shop(folder).file("x.xlsx", edited(SAMPLE.read_bytes(), dict([more]))))
+
+
+@trigger
+def fill_without_texts(folder: Path, _: Patch) -> object:
+    path = Shop(folder).file("x.xlsx", CASES["the texts taken from outside"].make())
+    return fill_workbook(path, {"vehicle": "tractor"}, folder / "out.xlsx")
 
 
 @trigger

@@ -13,6 +13,7 @@ from tests.attack.hard_files import CASES, SAMPLE
 from tests.attack.limits import attempt, judged
 from workbook_tools.check import check_workbook
 from workbook_tools.errors import UnusableFile
+from workbook_tools.generate.fill import fill_workbook
 from workbook_tools.package_cells import split_reference
 from workbook_tools.package_intake import count_elements, has_endless_tag
 from workbook_tools.read.limits import MOST_ELEMENTS, MOST_IN_SHEETS
@@ -95,3 +96,16 @@ def test_made_files_are_the_same_every_time() -> None:
     """What went wrong once can be made again."""
     name = random.Random(1).choice([name for name in QUICK if "bits" in name])
     assert CASES[name].make() == CASES[name].make()
+
+
+@pytest.mark.parametrize("name", [name for name in QUICK if "bits" not in name and "% of" not in name])
+def test_hard_files_are_filled_or_refused(name: str, tmp_path: Path) -> None:
+    """Filling one, too, is done or refused in one sentence."""
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(CASES[name].make())
+    try:
+        fill_workbook(path, {"vehicle": "tractor"}, tmp_path / "out.xlsx")
+    except UnusableFile as refusal:
+        assert "\n" not in str(refusal) and str(refusal).endswith(".")
+    else:
+        assert (tmp_path / "out.xlsx").stat().st_size > 10_000

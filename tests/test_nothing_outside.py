@@ -24,6 +24,7 @@ from tests.attack import hard_contents
 from tests.attack.hard_files import CASES, packed
 
 assert hard_contents, "its cases stand in the same table"
+pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="openings of files are watched by inotify")
 REPOSITORY = Path(__file__).parents[1]
 WANTED = ("external entity", "network", "file outside", "lead outside", "from outside", "to a file", "to another book", "to a program")
 #: What the made files ask for, in place of which they get something that is watched.
@@ -102,7 +103,6 @@ def test_the_watch_sees_what_it_should(watched: WatchedFile, listening: socket.s
     assert watched.was_opened() and was_called(listening)
 
 
-@pytest.mark.skipif(sys.platform != "linux", reason="openings of files are watched by inotify")
 def test_hostile_workbooks_reach_nothing_outside(
     tmp_path: Path, watched: WatchedFile, listening: socket.socket
 ) -> None:

@@ -6,6 +6,7 @@ import re
 
 from lxml import etree
 
+from workbook_tools.errors import UnusableFile
 from workbook_tools.package import OFFICE_RELS, Package, q
 from workbook_tools.package_intake import too_much
 
@@ -118,7 +119,8 @@ class SheetCells:
     def stored(self, title: str, address: str) -> float | bool | str | None:
         """What a cell holds, or the stored result of its formula: a number, truth value or text, None for nothing.
 
-        A formula whose stored result is empty text gives ''. Spreadsheet errors come as their text.
+        A formula whose stored result is empty text gives ''. Spreadsheet errors come as their text. Raises UnusableFile
+        where a number is none, or a text is not in the list of texts.
         """
         part = self.parts[title]
         if part in self._cells:
@@ -133,11 +135,16 @@ class SheetCells:
             return text or ""
         if text is None:
             return "" if kind == "str" else None
-        if kind == "n":
-            return float(text) if text else None
         if kind == "b":
             return text.strip() in ("1", "true")
-        return self._shared(int(text)) if kind == "s" else unescaped(text)
+        try:
+            if kind == "n":
+                return float(text) if text else None
+            return self._shared(int(text)) if kind == "s" else unescaped(text)
+        except (ValueError, IndexError) as problem:
+            raise UnusableFile(
+                f"{self.package.label} is damaged: what {title}!{address} holds can't be read; take it from a backup."
+            ) from problem
 
     def _held_in(self, part: str) -> dict[str, _Held]:
         """What the cells of a sheet hold, those with nothing in them left out."""
@@ -161,4 +168,6 @@ class SheetCells:
             part = self.package.first_related(self.package.workbook, "sharedStrings")
             items = self.package.xml(part).iter(q("si")) if part else ()
             self._strings = [text_of(item) for item in items]
+        if number < 0:
+            raise IndexError(number)
         return self._strings[number]
