@@ -331,3 +331,10 @@ def test_the_same_input_gives_the_same_bytes_at_any_time(tmp_path: Path) -> None
     time.sleep(2.1)  # a zip's clock ticks every two seconds
     place_sheet(path, donated, tmp_path / "2.xlsx")
     assert (tmp_path / "1.xlsx").read_bytes() == (tmp_path / "2.xlsx").read_bytes()
+
+
+def test_a_lost_part_is_not_replaced_by_ours(tmp_path: Path) -> None:
+    """Where a sheet's part is lost, what still leads to it does not lead to the placed sheet."""
+    path = written(tmp_path, edited(small_host("A", "B", "C"), {"xl/worksheets/sheet2.xml": None}))
+    place_sheet(path, donor(), path)
+    assert "xl/worksheets/sheet2.xml" not in parts(path) and "xl/worksheets/sheet4.xml" in parts(path)

@@ -196,9 +196,9 @@ class Package:
                 self._overrides = None
 
     def free_name(self, folder: str, stem: str, extension: str) -> str:
-        """The first part name `folder/stemN.extension` that is not taken."""
-        number = 1
-        while self.find(name := posixpath.join(folder, f"{stem}{number}{extension}")) is not None:
+        """The first part name `folder/stemN.extension` that is not taken, nor waited for where a part was lost."""
+        number, led_to = 1, {relation.target.lower() for relation in self.relations(self.workbook)}
+        while self.find(name := posixpath.join(folder, f"{stem}{number}{extension}")) or self.rels_of(name) or name.lower() in led_to:
             number += 1
         return name
 
