@@ -214,7 +214,8 @@ def changed_layout(form: FilledForm) -> list[Discrepancy]:
     lost, remedy = form.lost, "Copy the readings into a new form."
     if form.form_version < whole.FORM_VERSION:
         # Results that came later are told with those that are calculated otherwise.
-        lost = tuple(name for name in lost if name not in results_lost(form))
+        later = results_lost(form)
+        lost = tuple(name for name in lost if name not in later)
         remedy = f"The form is of version {form.form_version}, before they came; make a new form for the next job."
     if lost:
         names = listed(lost)
