@@ -31,8 +31,8 @@ from workbook_tools.diagnose.model import (
 )
 from workbook_tools.diagnose.rules import RULES
 from workbook_tools.form.cautions import CAUTIONS
-from workbook_tools.form.constants import PRACTICE
 from workbook_tools.generate.workbook import new_workbook
+from workbook_tools.language.constants import PRACTICE
 from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.read.workbook import read_workbook
 from workbook_tools.report.findings_sheet import findings_book

@@ -12,14 +12,14 @@ from lxml import etree
 from tests.attack.hard_files import BOOK, CASES, SAMPLE, swapped
 from tests.message_triggers import Patch, Shop, failing, identity_changed, said, trigger
 from tests.place_sheet_samples import donor, edited, rich_host, small_host
-from workbook_tools import package_intake
-from workbook_tools.check import check_workbook
+from workbook_tools.checking.check import check_workbook
 from workbook_tools.generate.fill import fill_workbook
-from workbook_tools.package import Package, q
+from workbook_tools.package import intake as package_intake
+from workbook_tools.package.index import marked_tab
+from workbook_tools.package.parts import Package, q
 from workbook_tools.read.workbook import read_workbook
 from workbook_tools.report import place_sheet
 from workbook_tools.report.answers import SHEET_NAME, read_answers
-from workbook_tools.report.package_index import marked_tab
 
 
 @trigger

@@ -13,16 +13,18 @@ from sqlalchemy import create_engine, text
 
 from tests.message_triggers import Patch, Shop, failing, identity_changed, said, trigger
 from tests.place_sheet_samples import donor, edited, rich_host, small_host
-from workbook_tools import reference, safe_write, sample
-from workbook_tools.check import check_workbook
+from workbook_tools.checking.check import check_workbook
+from workbook_tools.commands import reference_pages as reference
+from workbook_tools.commands import sample_jobs as sample
 from workbook_tools.generate.fill import fill_workbook
 from workbook_tools.office_extension.build import write_extension
-from workbook_tools.package import Package
+from workbook_tools.package import safe_write
+from workbook_tools.package.parts import Package
 from workbook_tools.register import store as store_module
 from workbook_tools.register.make import make_register
 from workbook_tools.register.store import Store
 from workbook_tools.report import place_sheet
-from workbook_tools.specs_book import read_specs
+from workbook_tools.specs.book import read_specs
 
 # --- placing -----------------------------------------------------------------------------------------------------------
 

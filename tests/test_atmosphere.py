@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from workbook_tools.atmosphere import (
+from workbook_tools.science.atmosphere import (
     ELEVATION_SCALE_FT,
     ELEVATION_SCALE_M,
     EXPONENT,
@@ -17,7 +17,7 @@ from workbook_tools.atmosphere import (
     standard_pressure_inhg,
     standard_pressure_kpa,
 )
-from workbook_tools.units import convert
+from workbook_tools.science.units import convert
 
 # U.S. Standard Atmosphere 1976: pressure altitude in ft, Pa, conventional inHg; computed from its constants.
 STANDARD_ATMOSPHERE = [

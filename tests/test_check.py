@@ -16,7 +16,7 @@ from openpyxl import load_workbook
 import workbook_tools
 from tests.test_read import BURNED_VALVE
 from workbook_tools import check_workbook, fill_workbook, new_workbook
-from workbook_tools.cli import main
+from workbook_tools.commands.program import main
 from workbook_tools.errors import BadRequest, UnusableFile
 
 INDEX_PARTS = {
@@ -285,7 +285,7 @@ def test_public_names() -> None:
     ("work", "unwanted"),
     [
         ("import workbook_tools", ("openpyxl", "xlsxwriter", "pandas", "lxml")),
-        ("import workbook_tools.cli", ("openpyxl", "xlsxwriter", "pandas", "lxml")),
+        ("import workbook_tools.commands.program", ("openpyxl", "xlsxwriter", "pandas", "lxml")),
         ("from workbook_tools import new_workbook; new_workbook('form.xlsx')", ("openpyxl", "pandas")),
         (
             "from workbook_tools import new_workbook, check_workbook; new_workbook('f.xlsx'); check_workbook('f.xlsx')",

@@ -16,11 +16,12 @@ import pytest
 from openpyxl import load_workbook
 
 from tests.test_read import BURNED_VALVE
-from workbook_tools import check_folder, check_workbook, fill_workbook, new_workbook
-from workbook_tools.check_folder import FileToCheck, Outcome, Plan, check_all, plan
-from workbook_tools.cli import main
+from workbook_tools import check_workbook, fill_workbook, new_workbook
+from workbook_tools.checking import folder as check_folder
+from workbook_tools.checking.folder import FileToCheck, Outcome, Plan, check_all, plan
+from workbook_tools.commands.program import main
 from workbook_tools.errors import BadRequest, UnusableFile
-from workbook_tools.specs_sheet import write_specs_book
+from workbook_tools.specs.sheet import write_specs_book
 
 
 @pytest.fixture(scope="module")

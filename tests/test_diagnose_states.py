@@ -10,7 +10,7 @@ from tests.support.filled import causes_of, filled, kinds_of
 from workbook_tools.causes import SYSTEMS
 from workbook_tools.diagnose.diagnosis import diagnose
 from workbook_tools.form import whole
-from workbook_tools.form.model import Field
+from workbook_tools.language.model import Field
 from workbook_tools.read.filled_form import FilledForm
 
 SEEDS = range(8)

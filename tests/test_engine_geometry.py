@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from workbook_tools.engine_geometry import (
+from workbook_tools.science.engine_geometry import (
     CRANKING_EXPONENT,
     bank_neighbours,
     banks_text,

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from workbook_tools.exhaust_gas import (
+from workbook_tools.science.exhaust_gas import (
     H_PER_C,
     O_PER_C,
     Sample,

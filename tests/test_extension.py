@@ -16,9 +16,9 @@ from openpyxl import load_workbook
 
 from tests.support.office import find_program, office_missing, office_required
 from tests.support.office_steps import take_steps
-from workbook_tools.check import check_workbook
-from workbook_tools.cli import main
-from workbook_tools.sample import filled_workbooks
+from workbook_tools.checking.check import check_workbook
+from workbook_tools.commands.program import main
+from workbook_tools.commands.sample_jobs import filled_workbooks
 
 #: Somebody without an administrator's rights: with those the installer of extensions refuses to work.
 NOBODY = 65534

@@ -13,7 +13,7 @@ import pytest
 from lxml import etree
 
 from workbook_tools import __version__
-from workbook_tools.cli import main
+from workbook_tools.commands.program import main
 from workbook_tools.office_extension.build import HERE, PARTS, extension_bytes
 from workbook_tools.office_extension.installed_check import CheckFailed, run_check, sentence_of
 

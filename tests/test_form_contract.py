@@ -18,13 +18,13 @@ import pytest
 
 from tests.support.random_readings import random_entries
 from workbook_tools.causes import CAUSES, SYSTEMS
-from workbook_tools.engine_geometry import default_banks
 from workbook_tools.form import whole
 from workbook_tools.form.cautions import CAUTIONS
-from workbook_tools.form.constants import CONSTANTS
-from workbook_tools.form.model import MARKS, Block, Field, Result, Shape, Table, UnitSystem, Value
 from workbook_tools.form.ranges import default_for
-from workbook_tools.form.values import Values
+from workbook_tools.language.constants import CONSTANTS
+from workbook_tools.language.model import MARKS, Block, Field, Result, Shape, Table, UnitSystem, Value
+from workbook_tools.language.values import Values
+from workbook_tools.science.engine_geometry import default_banks
 
 CONTRACT = Path(__file__).with_name("contract")
 SHAPES = [Shape(n, default_banks(n), units) for n in range(1, 17) for units in ("us", "metric")]

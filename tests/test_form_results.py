@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from workbook_tools.engine_geometry import default_banks
 from workbook_tools.form import whole
-from workbook_tools.form.model import Shape, UnitSystem, Value
-from workbook_tools.form.values import Values
+from workbook_tools.language.model import Shape, UnitSystem, Value
+from workbook_tools.language.values import Values
+from workbook_tools.science.engine_geometry import default_banks
 
 # Dwell that one set of points can reach is the distributor's turn shared among the lobes: 90, 60, 45 degrees
 # for 4, 6, 8 cylinders (geometry).

@@ -16,7 +16,7 @@ from tests.support.filled import filled
 from tests.test_layout import SHAPES
 from workbook_tools.diagnose.diagnosis import diagnose
 from workbook_tools.form import whole
-from workbook_tools.form.model import Result
+from workbook_tools.language.model import Result
 
 GOLDEN = Path(__file__).with_name("golden") / "form_versions.txt"
 

@@ -17,14 +17,14 @@ from tests.support.office import CellError, Office
 from workbook_tools.causes import CAUSES
 from workbook_tools.errors import BadRequest
 from workbook_tools.form import whole
-from workbook_tools.form.model import Field, Result, Shape
 from workbook_tools.form.ranges import default_for, is_numeric_choice
 from workbook_tools.form.sheets import SHEETS
 from workbook_tools.generate.fill import fill_workbook
-from workbook_tools.generate.layout import layout
-from workbook_tools.generate.plan import address
 from workbook_tools.generate.sheet_writer import checked
 from workbook_tools.generate.workbook import entries_for, new_workbook, shape_for
+from workbook_tools.language.model import Field, Result, Shape
+from workbook_tools.layout.layout import layout
+from workbook_tools.layout.plan import address
 from workbook_tools.read.entries import read_choice
 from workbook_tools.read.workbook import read_workbook
 

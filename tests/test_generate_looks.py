@@ -14,14 +14,14 @@ from PIL import ImageFont
 from tests.support.forms import cell_of
 from tests.support.office import Office
 from workbook_tools.form import whole
-from workbook_tools.form.model import Field
 from workbook_tools.form.ranges import choice_in_words, plausible_range
 from workbook_tools.generate import styles
 from workbook_tools.generate.chart_helpers import point_value
 from workbook_tools.generate.fill import fill_workbook
-from workbook_tools.generate.layout import layout, sheet_of
-from workbook_tools.generate.plan import absolute, address
 from workbook_tools.generate.workbook import new_workbook, shape_for
+from workbook_tools.language.model import Field
+from workbook_tools.layout.layout import layout, sheet_of
+from workbook_tools.layout.plan import absolute, address
 
 LEAST_CONTRAST = 4.5
 SHAPE = shape_for(4, None, "us")

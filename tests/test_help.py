@@ -11,7 +11,7 @@ from typing import NoReturn
 
 import pytest
 
-from workbook_tools.cli import main, parser
+from workbook_tools.commands.program import main, parser
 from workbook_tools.errors import EngineCheckError
 from workbook_tools.generate.fill import fill_workbook
 from workbook_tools.generate.workbook import new_workbook

@@ -18,13 +18,13 @@ import pytest
 from lxml import etree
 
 from tests.support.filled import causes_of, defaults, diagnosis_of, filled, form_with, shape_of
-from workbook_tools.check import check_workbook
+from workbook_tools.checking.check import check_workbook
 from workbook_tools.diagnose.conclusions import named_cylinders
 from workbook_tools.diagnose.diagnosis import diagnose
 from workbook_tools.errors import EngineCheckError
 from workbook_tools.form import whole
-from workbook_tools.form.model import Field
-from workbook_tools.package import q
+from workbook_tools.language.model import Field
+from workbook_tools.package.parts import q
 
 FILLED = Path(__file__).parents[1] / "sample_workbooks" / "filled" / "S-101-pump-burned-valve.xlsx"
 FILES = 3

@@ -14,10 +14,10 @@ from openpyxl import load_workbook
 
 from tests.attack.full_disk import may_mount
 from tests.support.many_jobs import write_jobs
-from workbook_tools import safe_write
-from workbook_tools.check import check_workbook
-from workbook_tools.cli import main
+from workbook_tools.checking.check import check_workbook
+from workbook_tools.commands.program import main
 from workbook_tools.errors import UnusableFile
+from workbook_tools.package import safe_write
 
 REPOSITORY = Path(__file__).parents[1]
 

@@ -12,10 +12,10 @@ import pytest
 
 from tests.support.office import Office
 from workbook_tools import new_workbook
-from workbook_tools.engine_geometry import default_banks
 from workbook_tools.form import whole
-from workbook_tools.form.model import Block, Field, Shape, Sheet, Table, cell_name
-from workbook_tools.generate.layout import layout
+from workbook_tools.language.model import Block, Field, Shape, Sheet, Table, cell_name
+from workbook_tools.layout.layout import layout
+from workbook_tools.science.engine_geometry import default_banks
 
 ENGINES = (1, 8)
 

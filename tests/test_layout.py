@@ -12,12 +12,12 @@ from pathlib import Path
 
 import pytest
 
-from workbook_tools.engine_geometry import default_banks
 from workbook_tools.form import whole
-from workbook_tools.form.model import Block, Field, Result, Shape, UnitSystem
 from workbook_tools.form.sheets import SHEETS
-from workbook_tools.generate.layout import layout
-from workbook_tools.generate.plan import Layout, SheetPlan, address
+from workbook_tools.language.model import Block, Field, Result, Shape, UnitSystem
+from workbook_tools.layout.layout import layout
+from workbook_tools.layout.plan import Layout, SheetPlan, address
+from workbook_tools.science.engine_geometry import default_banks
 
 GOLDEN = Path(__file__).with_name("golden") / "layout_4.txt"
 #: Columns go to XFD: up to three letters and digits are a cell's address, and R1C1 is the other style.

@@ -11,11 +11,11 @@ import pytest
 
 from tests.attack.hard_files import CASES, SAMPLE
 from tests.attack.limits import attempt, judged
-from workbook_tools.check import check_workbook
+from workbook_tools.checking.check import check_workbook
 from workbook_tools.errors import UnusableFile
 from workbook_tools.generate.fill import fill_workbook
-from workbook_tools.package_cells import split_reference
-from workbook_tools.package_intake import count_elements, has_endless_tag
+from workbook_tools.package.cells import split_reference
+from workbook_tools.package.intake import count_elements, has_endless_tag
 from workbook_tools.read.limits import MOST_ELEMENTS, MOST_IN_SHEETS
 
 

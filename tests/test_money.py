@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.support.office import Office
-from workbook_tools.money import (
+from workbook_tools.science.money import (
     Bill,
     BillLine,
     bill,
@@ -22,7 +22,7 @@ from workbook_tools.money import (
     tax_total,
     to_cents,
 )
-from workbook_tools.sheet_math import median, sheet_decimal, sheet_round
+from workbook_tools.science.sheet_math import median, sheet_decimal, sheet_round
 
 # As typed, and to the cent. Binary numbers next to these halves lie on either side of them.
 HALVES = [

@@ -10,7 +10,7 @@ import pytest
 from openpyxl import load_workbook
 
 from workbook_tools import new_workbook
-from workbook_tools.cli import main, with_command
+from workbook_tools.commands.program import main, with_command
 
 
 @pytest.fixture

@@ -17,11 +17,11 @@ import pytest
 
 from tests.support.office import Office
 from tests.support.random_readings import Entry, random_entries
-from workbook_tools.engine_geometry import banks_text, default_banks
 from workbook_tools.form import whole
-from workbook_tools.form.model import Field, Result, Shape, UnitSystem
-from workbook_tools.form.values import Values
 from workbook_tools.generate.workbook import new_workbook
+from workbook_tools.language.model import Field, Result, Shape, UnitSystem
+from workbook_tools.language.values import Values
+from workbook_tools.science.engine_geometry import banks_text, default_banks
 
 #: Forms for these engines, and how many sets of entries each is filled with: 208 filled workbooks in all.
 SETS = 16

@@ -17,9 +17,9 @@ from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Si
 from tests.place_sheet_samples import book, donor, edited, parts, rich_host, saved_by_office, small_host
 from tests.test_place_sheet import opened, titles, written
 from workbook_tools.errors import UnusableFile
+from workbook_tools.package.names import Renaming, free_sheet_name
+from workbook_tools.package.styles import shows_a_day
 from workbook_tools.report import place_sheet
-from workbook_tools.report.package_names import Renaming, free_sheet_name
-from workbook_tools.report.package_styles import shows_a_day
 
 
 def from_openpyxl(_: Path) -> bytes:

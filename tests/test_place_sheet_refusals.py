@@ -16,10 +16,11 @@ import pytest
 
 from tests.place_sheet_samples import donor, edited, parts, rich_host, small_host
 from tests.test_place_sheet import titles, written
-from workbook_tools import package_intake, safe_write
 from workbook_tools.errors import UnusableFile
+from workbook_tools.package import intake as package_intake
+from workbook_tools.package import safe_write
+from workbook_tools.package.safe_write import UNFINISHED, lock_beside, replace_file
 from workbook_tools.report import place_sheet
-from workbook_tools.safe_write import UNFINISHED, lock_beside, replace_file
 
 OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(504)  # compound file magic, [MS-CFB] 2.2
 RELS = b'<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships">'
@@ -277,7 +278,7 @@ def test_a_part_that_came_out_changed_calls_the_writing_off(
     """The written file is read back before it takes the old one's place."""
     path = written(tmp_path, rich_host())
     before = path.read_bytes()
-    from workbook_tools.package import Package
+    from workbook_tools.package.parts import Package
 
     real = Package.to_bytes
     monkeypatch.setattr(
@@ -293,7 +294,7 @@ def test_a_killed_run_leaves_the_old_file_and_the_next_one_clears_up(tmp_path: P
     path = written(tmp_path, small_host("A"))
     before = path.read_bytes()
     script = (
-        "import sys, time; from workbook_tools import safe_write;"
+        "import sys, time; from workbook_tools.package import safe_write;"
         "safe_write.replace_file(sys.argv[1], b'new', lambda p: (print('there', flush=True), time.sleep(60)))"
     )
     run = subprocess.Popen([sys.executable, "-c", script, str(path)], stdout=subprocess.PIPE, text=True)

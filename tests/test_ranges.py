@@ -5,10 +5,10 @@ from __future__ import annotations
 import pint
 import pytest
 
-from workbook_tools.engine_geometry import default_banks
 from workbook_tools.form import whole
-from workbook_tools.form.model import Field, Measure, Shape, UnitSystem
 from workbook_tools.form.ranges import default_for, is_numeric_choice, plausible_range
+from workbook_tools.language.model import Field, Measure, Shape, UnitSystem
+from workbook_tools.science.engine_geometry import default_banks
 
 #: The form's units as the pint library names them.
 PINT_NAMES = {

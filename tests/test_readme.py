@@ -12,7 +12,7 @@ import pytest
 
 from tests.support.doc_pictures import PICTURES, SHOTS, fill_specs
 from tests.support.make_samples import jobs
-from workbook_tools.cli import main
+from workbook_tools.commands.program import main
 
 ROOT = Path(__file__).parents[1]
 PAGES = (
@@ -117,8 +117,8 @@ def test_commands_of_a_page_do_what_they_say(
     """The commands of a page, one after the other in one folder, with what people type between them, all succeed."""
     opened: list[Path] = []
     watched: list[Path] = []
-    monkeypatch.setattr("workbook_tools.desktop.open_file", opened.append)
-    monkeypatch.setattr("workbook_tools.watch.watch", lambda folder, *_, **__: watched.append(folder))
+    monkeypatch.setattr("workbook_tools.commands.desktop.open_file", opened.append)
+    monkeypatch.setattr("workbook_tools.checking.watch.watch", lambda folder, *_, **__: watched.append(folder))
     monkeypatch.chdir(tmp_path)
     lay_out(tmp_path)
     for command in commands_of(name):

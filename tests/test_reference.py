@@ -6,14 +6,14 @@ from pathlib import Path
 
 import pytest
 
-from workbook_tools import reference
 from workbook_tools.causes import CAUSES
-from workbook_tools.cli import main
+from workbook_tools.commands import reference_pages as reference
+from workbook_tools.commands.program import main
 from workbook_tools.diagnose.model import DISCREPANCY_KINDS
 from workbook_tools.diagnose.rules import RULES
 from workbook_tools.errors import UnusableFile
 from workbook_tools.form import whole
-from workbook_tools.form.constants import CONSTANTS
+from workbook_tools.language.constants import CONSTANTS
 
 DOCS = Path(__file__).parents[1] / "docs"
 PAGES = {"fields.md": reference.fields_page, "rules.md": reference.rules_page}

@@ -12,7 +12,7 @@ from openpyxl import Workbook, load_workbook
 from tests.support.many_jobs import filled_bytes, jobs, write_jobs
 from tests.support.postgres import own_database
 from workbook_tools import check_workbook, new_workbook
-from workbook_tools.cli import main
+from workbook_tools.commands.program import main
 from workbook_tools.errors import BadRequest, UnusableFile
 from workbook_tools.register import RegisterMade, make_register
 from workbook_tools.register.store import Store

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.stats import t as student_t
 from scipy.stats import ttest_ind
 
-from workbook_tools.road_power import (
+from workbook_tools.science.road_power import (
     T_95_PERCENT,
     accelerating_power_hp,
     accelerating_power_kw,
@@ -23,7 +23,7 @@ from workbook_tools.road_power import (
     j1349_factor,
     within_scatter,
 )
-from workbook_tools.units import convert
+from workbook_tools.science.units import convert
 
 # Station pressure hPa, temperature in degrees C, vapour pressure hPa; SAE J1349 (0.85), ISO 1585 and SAE J607
 # factors, computed from the standards' formulas elsewhere.

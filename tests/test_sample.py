@@ -20,11 +20,11 @@ import pytest
 
 from tests.support.make_samples import ROOT, SAMPLES, SampleJob, entries, jobs, write_form
 from workbook_tools import check_workbook
+from workbook_tools.commands.sample_jobs import filled_workbooks, write_sample
 from workbook_tools.diagnose.model import Diagnosis
 from workbook_tools.errors import UnusableFile
 from workbook_tools.generate.fill import fill_workbook
 from workbook_tools.read.workbook import read_workbook
-from workbook_tools.sample import filled_workbooks, write_sample
 
 JOBS = {job.file: job for job in jobs()}
 

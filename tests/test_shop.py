@@ -9,9 +9,9 @@ import pytest
 from openpyxl import load_workbook
 
 from workbook_tools import check_workbook, fill_workbook
-from workbook_tools.cli import main
-from workbook_tools.sample import filled_workbooks
-from workbook_tools.specs_book import read_specs
+from workbook_tools.commands.program import main
+from workbook_tools.commands.sample_jobs import filled_workbooks
+from workbook_tools.specs.book import read_specs
 
 ENGINE = {
     "engine_name": "Invented pump four",
@@ -37,7 +37,7 @@ def book(tmp_path: Path) -> Path:
     }
     table = next(iter(sheet.tables.values()))
     first = int("".join(c for c in table.ref.split(":")[0] if c.isdigit())) + 1
-    from workbook_tools.specs_book import spec_columns
+    from workbook_tools.specs.book import spec_columns
 
     for column in spec_columns():
         if column.name in ENGINE:

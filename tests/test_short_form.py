@@ -9,15 +9,15 @@ from openpyxl import load_workbook
 
 from tests.test_specs_book import PUMP
 from workbook_tools import fill_workbook
-from workbook_tools.cli import main
+from workbook_tools.commands.program import main
 from workbook_tools.diagnose.diagnosis import diagnose
 from workbook_tools.diagnose.model import Diagnosis
 from workbook_tools.errors import BadRequest
 from workbook_tools.generate.short_form import ALWAYS, sheets_for
 from workbook_tools.generate.workbook import new_workbook
 from workbook_tools.read.workbook import read_workbook
-from workbook_tools.specs_book import spec_columns
-from workbook_tools.specs_sheet import FIRST_ROW, write_specs_book
+from workbook_tools.specs.book import spec_columns
+from workbook_tools.specs.sheet import FIRST_ROW, write_specs_book
 
 #: The shortest useful job: ready, needle, test conditions, four cylinders.
 SHORTEST: dict[str, object] = {

@@ -8,15 +8,15 @@ import pytest
 from openpyxl import load_workbook
 
 from workbook_tools import check_workbook, fill_workbook, new_workbook
-from workbook_tools.cli import main
+from workbook_tools.commands.program import main
 from workbook_tools.errors import BadRequest, NotOurWorkbook, UnusableFile
 from workbook_tools.form import whole
-from workbook_tools.form.model import Field, Shape
+from workbook_tools.language.model import Field, Shape
 from workbook_tools.read.filled_form import entry_of
 from workbook_tools.read.workbook import read_workbook
-from workbook_tools.specs_book import SpecsBook, read_specs, spec_columns
-from workbook_tools.specs_checks import new_from_specs, specs_problems
-from workbook_tools.specs_sheet import FIRST_ROW, HEAD_ROW, ROOM_FOR, write_specs_book
+from workbook_tools.specs.book import SpecsBook, read_specs, spec_columns
+from workbook_tools.specs.checks import new_from_specs, specs_problems
+from workbook_tools.specs.sheet import FIRST_ROW, HEAD_ROW, ROOM_FOR, write_specs_book
 
 #: Invented engines.
 PUMP = {

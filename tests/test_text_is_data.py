@@ -25,12 +25,12 @@ from hypothesis import strategies as st
 from lxml import etree
 
 from tests.support.office import Office, find_program
-from workbook_tools.check import check_workbook
-from workbook_tools.cli import main
+from workbook_tools.checking.check import check_workbook
+from workbook_tools.commands.program import main
 from workbook_tools.generate.fill import LONGEST_TEXT, fill_workbook
 from workbook_tools.generate.workbook import new_workbook
-from workbook_tools.package import q
-from workbook_tools.package_cells import escaped, unescaped, written_out
+from workbook_tools.package.cells import escaped, unescaped, written_out
+from workbook_tools.package.parts import q
 from workbook_tools.read.workbook import read_workbook
 from workbook_tools.register.make import make_register
 

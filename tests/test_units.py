@@ -7,7 +7,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from workbook_tools.units import UNITS, conversion_factor, convert, find_unit, same_quantity, unit, units_of
+from workbook_tools.science.units import (
+    UNITS,
+    conversion_factor,
+    convert,
+    find_unit,
+    same_quantity,
+    unit,
+    units_of,
+)
 
 # NIST SP 811 (2008), appendix B.8, as printed there (seven digits); kgf/cm2 is exact there as 9.806 65 E+04.
 NIST_SP_811 = [

@@ -15,8 +15,8 @@ from tests.support.many_jobs import write_jobs
 from tests.support.office import office_missing, office_required
 from tests.support.office_steps import take_steps
 from workbook_tools import new_workbook
+from workbook_tools.checking.watch import COPIES, Watcher, watch
 from workbook_tools.errors import BadRequest
-from workbook_tools.watch import COPIES, Watcher, watch
 
 
 @pytest.fixture

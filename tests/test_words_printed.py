@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.test_messages import NOT_FOR_PEOPLE
-from workbook_tools.cli import main
+from workbook_tools.commands.program import main
 
 SAMPLES = Path(__file__).parents[1] / "sample_workbooks" / "filled"
 #: The head of one workbook's report, rows of the table of a folder, its title.

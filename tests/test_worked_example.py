@@ -18,9 +18,9 @@ from tests.support.make_samples import entries, jobs
 from workbook_tools.diagnose.diagnosis import diagnose
 from workbook_tools.diagnose.model import Diagnosis
 from workbook_tools.form import whole
-from workbook_tools.form.constants import CONSTANTS
-from workbook_tools.form.model import Field, Shape, Value
 from workbook_tools.generate.workbook import shape_for
+from workbook_tools.language.constants import CONSTANTS
+from workbook_tools.language.model import Field, Shape, Value
 from workbook_tools.read.filled_form import FilledForm
 
 PAGE = Path(__file__).parents[1] / "docs" / "how-it-judges.md"

@@ -12,7 +12,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from workbook_tools.check import check_workbook
+    from workbook_tools.checking.check import check_workbook
     from workbook_tools.generate.fill import fill_workbook
     from workbook_tools.generate.workbook import new_workbook
 
@@ -20,7 +20,7 @@ __version__ = "0.1.0"
 __all__ = ["check_workbook", "fill_workbook", "new_workbook"]
 
 _HOMES = {
-    "check_workbook": "workbook_tools.check",
+    "check_workbook": "workbook_tools.checking.check",
     "fill_workbook": "workbook_tools.generate.fill",
     "new_workbook": "workbook_tools.generate.workbook",
 }

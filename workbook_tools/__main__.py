@@ -2,7 +2,7 @@
 
 import sys
 
-from workbook_tools.cli import main
+from workbook_tools.commands.program import main
 
 if __name__ == "__main__":
     sys.exit(main())

@@ -21,7 +21,7 @@ from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
-from workbook_tools.cli import main as command
+from workbook_tools.commands.program import main as command
 
 REPOSITORY = Path(__file__).parents[2]
 SAMPLE = REPOSITORY / "sample_workbooks" / "filled" / "S-101-pump-burned-valve.xlsx"

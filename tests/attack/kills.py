@@ -22,8 +22,8 @@ from typing import Any
 from openpyxl import load_workbook
 
 from tests.support.many_jobs import write_jobs
-from workbook_tools import safe_write
-from workbook_tools.check import check_workbook
+from workbook_tools.checking.check import check_workbook
+from workbook_tools.package import safe_write
 
 #: Calls to the system that the writing consists of, each with the module that it is reached by.
 CALLS: tuple[tuple[Any, str], ...] = (

@@ -24,7 +24,7 @@ from pathlib import Path
 
 from openpyxl import load_workbook
 
-from workbook_tools.cli import main
+from workbook_tools.commands.program import main
 
 FILLED = Path(__file__).parents[2] / "sample_workbooks" / "filled"
 #: Seconds for one file, and megabytes for the process.

@@ -21,8 +21,8 @@ from xlsxwriter import Workbook
 
 from tests.benchmarks.report import Row, compiled, machine, table
 from workbook_tools import check_workbook, fill_workbook, new_workbook
-from workbook_tools.package import Package, q
-from workbook_tools.package_cells import SheetCells
+from workbook_tools.package.cells import SheetCells
+from workbook_tools.package.parts import Package, q
 
 ROUNDS = 9
 READINGS = {

@@ -34,7 +34,7 @@ COMPARED_AT_MOST = 250
 SMALL_SHARE = 4
 MEASURED = """
 import resource, sys
-from workbook_tools.cli import main
+from workbook_tools.commands.program import main
 status = main(sys.argv[1:])
 for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN):
     used = resource.getrusage(who)

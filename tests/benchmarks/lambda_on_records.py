@@ -27,7 +27,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from workbook_tools.exhaust_gas import MOST_CARBON_SUM, brettschneider_lambda, doubted_co2
+from workbook_tools.science.exhaust_gas import MOST_CARBON_SUM, brettschneider_lambda, doubted_co2
 
 AGREEMENT = 0.005
 LEAST_SHARE_AGREEING = 0.99

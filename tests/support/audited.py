@@ -23,7 +23,9 @@ ON_DISK = ("os.remove", "os.rename", "os.rmdir", "os.mkdir", "os.link", "os.syml
 def main() -> int:
     """Run the command and record."""
     record, *arguments = sys.argv[1:]
-    from workbook_tools import check, check_folder, cli
+    from workbook_tools.checking import check
+    from workbook_tools.checking import folder as check_folder
+    from workbook_tools.commands import program as cli
 
     assert check and check_folder, "what the command imports is not what the file makes it open"
     seen: list[list[str]] = []

@@ -25,7 +25,7 @@ from typing import Any
 
 from tests.support.filled import diagnosis_of, healthy, shape_of, spread
 from workbook_tools.diagnose.model import Diagnosis, Finding
-from workbook_tools.form.model import Shape
+from workbook_tools.language.model import Shape
 
 FOLDER = Path(__file__).parent.parent / "cases"
 EMPTIED = "(blank)"

@@ -26,8 +26,8 @@ from tests.support.many_jobs import write_jobs
 from tests.support.office import Office
 from workbook_tools import check_workbook, fill_workbook, new_workbook
 from workbook_tools.register.make import make_register
-from workbook_tools.specs_book import spec_columns
-from workbook_tools.specs_sheet import FIRST_ROW, write_specs_book
+from workbook_tools.specs.book import spec_columns
+from workbook_tools.specs.sheet import FIRST_ROW, write_specs_book
 
 PICTURES = ROOT / "docs" / "pictures"
 DOTS_PER_INCH = 200

@@ -17,13 +17,13 @@ from pathlib import Path
 
 from workbook_tools.diagnose.diagnosis import diagnose
 from workbook_tools.diagnose.model import Diagnosis, Finding
-from workbook_tools.engine_geometry import parse_banks
 from workbook_tools.form import whole
-from workbook_tools.form.model import Field, Result, Shape, UnitSystem
 from workbook_tools.form.ranges import default_for, is_numeric_choice
 from workbook_tools.form.whole import FORM_VERSION
+from workbook_tools.language.model import Field, Result, Shape, UnitSystem
 from workbook_tools.read.filled_form import FilledForm, FoundCell, as_seen_by_formulas
-from workbook_tools.units import convert
+from workbook_tools.science.engine_geometry import parse_banks
+from workbook_tools.science.units import convert
 
 EPOCH = dt.datetime(1899, 12, 30)
 SEA_LEVEL_INHG = 29.92

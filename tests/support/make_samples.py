@@ -15,9 +15,9 @@ from pathlib import Path
 from tests.support.office import Entry, Office
 from workbook_tools import check_workbook, new_workbook
 from workbook_tools.form import whole
-from workbook_tools.form.model import Field
 from workbook_tools.generate.fill import as_typed
 from workbook_tools.generate.workbook import shape_for
+from workbook_tools.language.model import Field
 
 ROOT = Path(__file__).parents[2]
 SAMPLES = ROOT / "sample_workbooks"

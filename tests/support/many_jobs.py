@@ -19,9 +19,9 @@ from pathlib import Path
 
 from workbook_tools import new_workbook
 from workbook_tools.form import whole
-from workbook_tools.form.model import Field, Result, UnitSystem, Value
 from workbook_tools.generate.fill import as_typed, store_result, write_value
 from workbook_tools.generate.named_cells import NamedCells, open_cells
+from workbook_tools.language.model import Field, Result, UnitSystem, Value
 
 FIRST_DAY = dt.date(2021, 1, 11)
 DAYS = 5 * 365

@@ -25,8 +25,8 @@ from openpyxl import load_workbook
 from openpyxl.utils.cell import coordinate_to_tuple
 
 from tests.support.office import Entry
-from workbook_tools.package import Package
-from workbook_tools.package_cells import split_reference
+from workbook_tools.package.cells import split_reference
+from workbook_tools.package.parts import Package
 
 SCRIPTS = Path(__file__).with_name("programs")
 FORMATS = {".xlsx": "Gnumeric_Excel:xlsx2", ".csv": "Gnumeric_stf:stf_csv", ".gnumeric": "Gnumeric_XmlIO:sax"}

@@ -10,10 +10,10 @@ from __future__ import annotations
 import random
 from collections.abc import Callable
 
-from workbook_tools.engine_geometry import default_banks
 from workbook_tools.form import whole
-from workbook_tools.form.model import Field, Shape, UnitSystem, cell_name
 from workbook_tools.form.ranges import default_for, is_numeric_choice, plausible_range
+from workbook_tools.language.model import Field, Shape, UnitSystem, cell_name
+from workbook_tools.science.engine_geometry import default_banks
 
 Entry = float | str
 

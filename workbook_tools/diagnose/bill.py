@@ -9,15 +9,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from workbook_tools import money
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.compression_checks import missing_reading
 from workbook_tools.diagnose.entries import shown
 from workbook_tools.diagnose.model import Discrepancy
 from workbook_tools.diagnose.workbook_checks import is_replaced
-from workbook_tools.form.model import Result, cell_name
+from workbook_tools.language.model import Result, cell_name
 from workbook_tools.read.entries import read_money
 from workbook_tools.read.filled_form import FoundCell
+from workbook_tools.science import money
 
 TAX_CHOICES = (money.TAX_ON_PARTS, money.TAX_ON_ALL, money.TAX_ON_NOTHING)
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from workbook_tools.diagnose.model import Evidence
 from workbook_tools.form import whole
-from workbook_tools.form.model import IN_LIMITS, NEAR_LIMIT, OUT_OF_LIMITS, Field, Shape, cell_name
-from workbook_tools.form.values import Values
+from workbook_tools.language.model import IN_LIMITS, NEAR_LIMIT, OUT_OF_LIMITS, Field, Shape, cell_name
+from workbook_tools.language.values import Values
 from workbook_tools.read.filled_form import FilledForm
 
 

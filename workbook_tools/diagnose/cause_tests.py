@@ -37,7 +37,7 @@ from workbook_tools.form.fuel_results import LEAN as LEAN_BY_CHOKE
 from workbook_tools.form.fuel_results import NORMAL, NOT_LEAN
 from workbook_tools.form.gas_results import LEAN, RAISED, RICH
 from workbook_tools.form.ignition_results import LINE, MOVES, UNIT
-from workbook_tools.form.model import ABSENT, cell_name
+from workbook_tools.language.model import ABSENT, cell_name
 
 # --- readiness -------------------------------------------------------------------------------------------------------
 

@@ -15,7 +15,7 @@ from workbook_tools.diagnose.cause_verdicts import (
 )
 from workbook_tools.form import cylinder_verdicts as verdict
 from workbook_tools.form.compression_results import LITTLE_GAIN, LOW, RECOVERS, SOUND
-from workbook_tools.form.model import cell_name
+from workbook_tools.language.model import cell_name
 
 
 def _counts(case: Case) -> bool:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from workbook_tools.diagnose.case import Case
-from workbook_tools.form.model import cell_name
+from workbook_tools.language.model import cell_name
 
 Cylinders = tuple[int, ...]
 

@@ -12,7 +12,7 @@ from workbook_tools.diagnose.case import Case, cylinders_in_words
 from workbook_tools.diagnose.model import Draft
 from workbook_tools.form import cylinder_verdicts as verdict
 from workbook_tools.form.compression_results import LOW
-from workbook_tools.form.model import cell_name
+from workbook_tools.language.model import cell_name
 
 CAUSE_OF = {
     verdict.RINGS: "worn_rings",

@@ -10,7 +10,7 @@ from workbook_tools.diagnose.slips import out_of_order
 from workbook_tools.diagnose.vacuum import conflict
 from workbook_tools.form import cylinder_verdicts as verdict
 from workbook_tools.form.compression_results import LITTLE_GAIN, LOW, RECOVERS
-from workbook_tools.form.model import cell_name
+from workbook_tools.language.model import cell_name
 
 #: Tests that are finished only when every cylinder was taken: field, what it is called, why one blank matters.
 EVERY_CYLINDER = {

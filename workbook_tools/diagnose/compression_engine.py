@@ -9,7 +9,7 @@ from workbook_tools.diagnose.compression import gauge_evidence, leak_place_known
 from workbook_tools.diagnose.model import Draft
 from workbook_tools.form import cylinder_verdicts as verdict
 from workbook_tools.form.compression_results import LITTLE_GAIN, LOW, RECOVERS
-from workbook_tools.form.model import cell_name
+from workbook_tools.language.model import cell_name
 
 
 def find(case: Case) -> Iterator[Draft]:

@@ -19,7 +19,7 @@ from workbook_tools.diagnose.cause_tests import TESTS
 from workbook_tools.diagnose.entries import shown
 from workbook_tools.diagnose.model import Discrepancy, Finding
 from workbook_tools.form import whole
-from workbook_tools.form.model import cell_name
+from workbook_tools.language.model import cell_name
 
 #: Causes that explain the same sign another way: confirmed, one takes the place of the one that was named.
 IN_PLACE_OF: dict[str, tuple[str, ...]] = {

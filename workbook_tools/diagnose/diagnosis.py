@@ -37,7 +37,7 @@ from workbook_tools.diagnose.order import findings, states_of
 from workbook_tools.diagnose.workbook_checks import check_workbook_cells, computed_values
 from workbook_tools.form import whole
 from workbook_tools.read.filled_form import FilledForm
-from workbook_tools.specs_book import SpecsBook
+from workbook_tools.specs.book import SpecsBook
 
 
 @dataclass(frozen=True)

@@ -8,14 +8,15 @@ from decimal import Decimal
 
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.model import Discrepancy
-from workbook_tools.engine_geometry import largest_dwell
-from workbook_tools.form import measures, whole
-from workbook_tools.form.model import OUT_OF_LIMITS, Field, Value
+from workbook_tools.form import whole
 from workbook_tools.form.ranges import plausible_range
-from workbook_tools.form.values import Values
+from workbook_tools.language import measures
+from workbook_tools.language.model import OUT_OF_LIMITS, Field, Value
+from workbook_tools.language.values import Values
 from workbook_tools.read.doubts import Doubt, battery_range, doubt_about, doubt_about_temperature
 from workbook_tools.read.entries import Entry
 from workbook_tools.read.filled_form import FilledForm, FoundCell, entry_of
+from workbook_tools.science.engine_geometry import largest_dwell
 
 #: Which quantity of `read.doubts` a field measures, where its unit alone does not say.
 QUANTITIES = {

@@ -10,10 +10,10 @@ from workbook_tools.diagnose.fuel_and_air import falls_while_held, intake_is_tig
 from workbook_tools.diagnose.mixture import IDLE_POINT, VALVES_FIRST, is_rich, lean_by_choke, lean_by_gas
 from workbook_tools.diagnose.model import Discrepancy, OwedTest
 from workbook_tools.diagnose.vacuum import conflict
-from workbook_tools.exhaust_gas import Sample, doubted_co2, judge_sample
 from workbook_tools.form.fuel_results import TIGHT
 from workbook_tools.form.gas_results import GASES, LEAN, RAISED, RICH
-from workbook_tools.form.model import cell_name
+from workbook_tools.language.model import cell_name
+from workbook_tools.science.exhaust_gas import Sample, doubted_co2, judge_sample
 
 POINTS = {IDLE_POINT: "idle", RAISED: "the raised speed"}
 PRESSURE_SPECIFIED = ("spec_fuel_pressure_min", "spec_fuel_pressure_max")

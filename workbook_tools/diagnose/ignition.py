@@ -12,7 +12,7 @@ from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.mixture import in_order, misfire
 from workbook_tools.diagnose.model import Draft
 from workbook_tools.form.gas_results import RAISED
-from workbook_tools.form.model import ABSENT, cell_name
+from workbook_tools.language.model import ABSENT, cell_name
 
 WORN_CONTACTS = ("worn", "out of line", "burned")
 POINTS = ("point_gap", "dwell")

@@ -11,7 +11,7 @@ from workbook_tools.diagnose.mixture import in_order, misfire
 from workbook_tools.diagnose.model import Discrepancy, OwedTest
 from workbook_tools.diagnose.plugs import is_unfit, weak_though_sound
 from workbook_tools.diagnose.vacuum import conflict
-from workbook_tools.form.model import cell_name
+from workbook_tools.language.model import cell_name
 
 GAP_SPECIFIED = ("spec_point_gap_min", "spec_point_gap_max", "spec_dwell_min", "spec_dwell_max")
 

@@ -11,12 +11,12 @@ from contextlib import suppress
 
 from workbook_tools.diagnose.entries import shown
 from workbook_tools.diagnose.model import Discrepancy
-from workbook_tools.engine_geometry import Banks, banks_text, firing_order_text, parse_firing_order
 from workbook_tools.errors import BadRequest
-from workbook_tools.form.model import Field, Value
 from workbook_tools.form.ranges import default_for
+from workbook_tools.language.model import Field, Value
 from workbook_tools.read.filled_form import FilledForm, entry_of
-from workbook_tools.specs_book import EngineSpecs, SpecsBook, name_key, spec_columns
+from workbook_tools.science.engine_geometry import Banks, banks_text, firing_order_text, parse_firing_order
+from workbook_tools.specs.book import EngineSpecs, SpecsBook, name_key, spec_columns
 
 #: Of two figures in one unit system: spreadsheet programs keep 15 digits.
 SAME = 1e-9

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.model import Mark
 from workbook_tools.form import whole
-from workbook_tools.form.constants import PRACTICE
-from workbook_tools.form.model import Field, Limits, Result
 from workbook_tools.form.ranges import default_for
+from workbook_tools.language.constants import PRACTICE
+from workbook_tools.language.model import Field, Limits, Result
 
 
 def marks(case: Case) -> Iterator[Mark]:

@@ -13,7 +13,7 @@ from workbook_tools.diagnose.model import Draft
 from workbook_tools.form.fuel_results import CHOKE_NEXT
 from workbook_tools.form.fuel_results import LEAN as CHOKE_HELPS
 from workbook_tools.form.gas_results import GASES, IN_ORDER, LEAN, MISFIRE, RAISED, RICH
-from workbook_tools.form.model import cell_name
+from workbook_tools.language.model import cell_name
 
 IDLE_POINT = 1
 RUNNING = ("running_vacuum", "running_speed", "running_vacuum_choked", "site_idle_vacuum_min")

@@ -9,7 +9,7 @@ from workbook_tools.diagnose.ignition import compression_is_even
 from workbook_tools.diagnose.mixture import misfire
 from workbook_tools.diagnose.model import Draft
 from workbook_tools.form.compression_results import SOUND
-from workbook_tools.form.model import cell_name
+from workbook_tools.language.model import cell_name
 
 UNFIRED = ("wet with fuel", "dry soot")
 SPARK_NEXT = (

@@ -20,7 +20,7 @@ from workbook_tools.diagnose.conclusions import conclusions, named, told
 from workbook_tools.diagnose.model import Discrepancy, Finding, RepairProof, Retaken
 from workbook_tools.form import whole
 from workbook_tools.form.compression_results import LOW
-from workbook_tools.form.model import NOT_TAKEN, Field, cell_name
+from workbook_tools.language.model import NOT_TAKEN, Field, cell_name
 
 AFTER = "after_"
 #: The reading before the repair, where it is not called as the one after it.

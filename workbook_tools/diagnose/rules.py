@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from workbook_tools.form.constants import PRACTICE
+from workbook_tools.language.constants import PRACTICE
 
 
 @dataclass(frozen=True)

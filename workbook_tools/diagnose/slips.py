@@ -10,8 +10,8 @@ from collections.abc import Iterator
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.model import Discrepancy
 from workbook_tools.form import whole
-from workbook_tools.form.model import Field, cell_name
 from workbook_tools.form.ranges import plausible_range
+from workbook_tools.language.model import Field, cell_name
 
 #: A swap explains two readings in the wrong order only where it leaves them within this share of each other
 #: (common practice, no source).

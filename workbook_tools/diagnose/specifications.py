@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.model import Discrepancy
 from workbook_tools.diagnose.vacuum import conflict
-from workbook_tools.engine_geometry import parse_firing_order
 from workbook_tools.form import whole
-from workbook_tools.form.model import Field, cell_name
+from workbook_tools.language.model import Field, cell_name
+from workbook_tools.science.engine_geometry import parse_firing_order
 
 
 def conflicts(case: Case) -> Iterator[Discrepancy]:

@@ -9,7 +9,7 @@ from workbook_tools.diagnose.compression_checks import missing_reading
 from workbook_tools.diagnose.model import Discrepancy
 from workbook_tools.diagnose.vacuum import conflict
 from workbook_tools.form.pull_results import DAYS, Day
-from workbook_tools.road_power import (
+from workbook_tools.science.road_power import (
     LEAST_TRUSTED_FACTOR,
     MOST_TRUSTED_FACTOR,
     within_scatter,

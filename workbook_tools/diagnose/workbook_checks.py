@@ -14,8 +14,8 @@ from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.entries import shown
 from workbook_tools.diagnose.model import Computed, Discrepancy
 from workbook_tools.form import whole
-from workbook_tools.form.model import Result, Value
-from workbook_tools.form.values import Values
+from workbook_tools.language.model import Result, Value
+from workbook_tools.language.values import Values
 from workbook_tools.read.filled_form import FilledForm, FoundCell, as_seen_by_formulas
 
 #: Two results agree within this, relative: spreadsheet programs keep 15 digits.

@@ -11,10 +11,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Literal
 
-from workbook_tools.form.measures import ANGLE, SPEED
-from workbook_tools.form.model import OUT_OF_LIMITS, Limits, Result, Value
-from workbook_tools.form.values import Values
-from workbook_tools.sheet_math import sheet_round
+from workbook_tools.language.measures import ANGLE, SPEED
+from workbook_tools.language.model import OUT_OF_LIMITS, Limits, Result, Value
+from workbook_tools.language.values import Values
+from workbook_tools.science.sheet_math import sheet_round
 
 ADVANCE_POINTS = 6
 ON_CURVE, OFF_CURVE = "on its curve", "outside its curve"

@@ -6,10 +6,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from workbook_tools.form.fuel_and_air import IDLE_LIMITS
-from workbook_tools.form.measures import COMPRESSION, VACUUM
-from workbook_tools.form.model import Limits, Result, Value
-from workbook_tools.form.values import Values
-from workbook_tools.sheet_math import sheet_round
+from workbook_tools.language.measures import COMPRESSION, VACUUM
+from workbook_tools.language.model import Limits, Result, Value
+from workbook_tools.language.values import Values
+from workbook_tools.science.sheet_math import sheet_round
 
 COMPRESSION_LIMITS = Limits(
     "site_compression_min", "site_compression_max", "compression_gauge_tolerance", "after_comparison_line"

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from workbook_tools import money
-from workbook_tools.form.measures import NONE
-from workbook_tools.form.model import Result, Value
-from workbook_tools.form.values import Values
+from workbook_tools.language.measures import NONE
+from workbook_tools.language.model import Result, Value
+from workbook_tools.language.values import Values
+from workbook_tools.science import money
 
 BILL_LINES = 20
 CHOOSE_TAXED = "choose what the tax is on"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from workbook_tools.form.cautions import CAUTIONS, DEFER
-from workbook_tools.form.model import Notes, Sheet
+from workbook_tools.language.model import Notes, Sheet
 
 CAUTIONS_SHEET = Sheet(
     name="Cautions",

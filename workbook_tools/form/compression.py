@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from workbook_tools.form import compression_results as dry
 from workbook_tools.form import cylinder_verdicts as verdicts
-from workbook_tools.form.measures import COMPRESSION, NONE, PERCENT, SPEED
-from workbook_tools.form.model import Block, Chart, Field, Limits, Line, Sheet, Table
+from workbook_tools.language.measures import COMPRESSION, NONE, PERCENT, SPEED
+from workbook_tools.language.model import Block, Chart, Field, Limits, Line, Sheet, Table
 
 YES_NO = ("yes", "no")
 LEAK_PLACES = ("nowhere", "intake", "exhaust", "oil filler", "coolant", "next cylinder")

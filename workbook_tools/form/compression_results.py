@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from workbook_tools.form.measures import COMPRESSION, NONE, PERCENT
-from workbook_tools.form.model import OUT_OF_LIMITS, Result, Shape, Value
-from workbook_tools.form.values import Values
-from workbook_tools.sheet_math import median, sheet_round
+from workbook_tools.language.measures import COMPRESSION, NONE, PERCENT
+from workbook_tools.language.model import OUT_OF_LIMITS, Result, Shape, Value
+from workbook_tools.language.values import Values
+from workbook_tools.science.sheet_math import median, sheet_round
 
 Compute = Callable[[Values, int | None], Value]
 

@@ -8,10 +8,10 @@ Source: common practice; see docs/sources.md.
 from __future__ import annotations
 
 from workbook_tools.form.compression_results import LITTLE_GAIN, LOW, RECOVERS, REPEAT, SOUND, Compute
-from workbook_tools.form.measures import COMPRESSION, NONE, SPEED
-from workbook_tools.form.model import OUT_OF_LIMITS, Result, Shape, Value
-from workbook_tools.form.values import Values
-from workbook_tools.sheet_math import median, sheet_round
+from workbook_tools.language.measures import COMPRESSION, NONE, SPEED
+from workbook_tools.language.model import OUT_OF_LIMITS, Result, Shape, Value
+from workbook_tools.language.values import Values
+from workbook_tools.science.sheet_math import median, sheet_round
 
 OPEN = "open"
 RINGS, VALVE, GASKET = "rings", "valve", "head gasket"

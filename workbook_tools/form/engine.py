@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from workbook_tools.form.measures import (
+from workbook_tools.language.measures import (
     ANGLE,
     BAROMETER,
     COMPRESSION,
@@ -23,9 +23,9 @@ from workbook_tools.form.measures import (
     VACUUM,
     VOLTAGE,
 )
-from workbook_tools.form.model import Block, Field, Measure, Result, Sheet, Table, Value
-from workbook_tools.form.values import Values
-from workbook_tools.sheet_math import sheet_round
+from workbook_tools.language.model import Block, Field, Measure, Result, Sheet, Table, Value
+from workbook_tools.language.values import Values
+from workbook_tools.science.sheet_math import sheet_round
 
 PRACTICE_HELP = "common practice {figure} where the manual is silent"
 

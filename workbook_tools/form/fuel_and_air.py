@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from workbook_tools.form import fuel_results, gas_results
 from workbook_tools.form.gas_results import GAS_POINTS
-from workbook_tools.form.measures import (
+from workbook_tools.language.measures import (
     ATOMS,
     FUEL_PRESSURE,
     PARTS_PER_MILLION,
@@ -18,7 +18,7 @@ from workbook_tools.form.measures import (
     VOLUME,
     VOLUME_SHARE,
 )
-from workbook_tools.form.model import ABSENT, Block, Field, Limits, Sheet, Table
+from workbook_tools.language.model import ABSENT, Block, Field, Limits, Sheet, Table
 
 CRANKING_LIMITS = Limits("site_cranking_vacuum_min", tolerance="vacuum_gauge_tolerance")
 RUNNING_LIMITS = Limits("site_idle_vacuum_min", tolerance="vacuum_gauge_tolerance")

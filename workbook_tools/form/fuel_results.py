@@ -9,11 +9,11 @@ in docs/sources.md.
 from __future__ import annotations
 
 from workbook_tools.form.compression_results import LOW
-from workbook_tools.form.measures import DELIVERY, NONE, VACUUM
-from workbook_tools.form.model import IN_LIMITS, NEAR_LIMIT, OUT_OF_LIMITS, Limits, Result, Value
 from workbook_tools.form.summary import PROVEN, is_inside
-from workbook_tools.form.values import Values
-from workbook_tools.sheet_math import sheet_round
+from workbook_tools.language.measures import DELIVERY, NONE, VACUUM
+from workbook_tools.language.model import IN_LIMITS, NEAR_LIMIT, OUT_OF_LIMITS, Limits, Result, Value
+from workbook_tools.language.values import Values
+from workbook_tools.science.sheet_math import sheet_round
 
 TIGHT, SLOW = "tight", "slow to rise: air leak"
 TIGHTENED = "leak at the fastenings: tight now"

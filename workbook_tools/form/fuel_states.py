@@ -31,9 +31,9 @@ from __future__ import annotations
 from workbook_tools.form.fuel_results import SLOW, STILL_LOW, TIGHT, TIGHTEN, TIGHTENED
 from workbook_tools.form.gas_results import IN_ORDER, LEAN, MISFIRE, RICH
 from workbook_tools.form.ignition_states import either, next_for_fault_formula
-from workbook_tools.form.model import OUT_OF_LIMITS, Result, Shape, Value
 from workbook_tools.form.summary import FAULT, OPEN, PROVEN, inside_formula, is_inside
-from workbook_tools.form.values import Values
+from workbook_tools.language.model import OUT_OF_LIMITS, Result, Shape, Value
+from workbook_tools.language.values import Values
 
 NEXT_FOR_FAULT = {
     "air cleaner": "Clean or renew the air cleaner, then read the vacuum again",

@@ -7,12 +7,12 @@ mixture.
 
 from __future__ import annotations
 
-from workbook_tools import exhaust_gas
-from workbook_tools.exhaust_gas import CARBON_ATOMS, Sample
-from workbook_tools.form.measures import ATOMS, NONE, RATIO, VOLUME_SHARE
-from workbook_tools.form.model import Limits, Result, Shape, Value
-from workbook_tools.form.values import Values
-from workbook_tools.sheet_math import sheet_round
+from workbook_tools.language.measures import ATOMS, NONE, RATIO, VOLUME_SHARE
+from workbook_tools.language.model import Limits, Result, Shape, Value
+from workbook_tools.language.values import Values
+from workbook_tools.science import exhaust_gas
+from workbook_tools.science.exhaust_gas import CARBON_ATOMS, Sample
+from workbook_tools.science.sheet_math import sheet_round
 
 GAS_POINTS = 2
 RAISED = 2

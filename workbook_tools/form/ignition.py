@@ -9,8 +9,8 @@ from __future__ import annotations
 from workbook_tools.form import ignition_results as results
 from workbook_tools.form.advance_results import ADVANCE_POINTS, ADVANCE_VERDICT, CURVE
 from workbook_tools.form.ignition_results import CONTACTS, DWELL_LIMITS, GAP_LIMITS, TIMING_LIMITS
-from workbook_tools.form.measures import ANGLE, GAP, SPEED, TIMING, VACUUM
-from workbook_tools.form.model import ABSENT, Block, Chart, Field, Line, Sheet, Table
+from workbook_tools.language.measures import ANGLE, GAP, SPEED, TIMING, VACUUM
+from workbook_tools.language.model import ABSENT, Block, Chart, Field, Line, Sheet, Table
 
 IGNITION = Sheet(
     name="Ignition",

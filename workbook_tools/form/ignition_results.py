@@ -7,10 +7,10 @@ the points are set before the timing. Dwell can't exceed the distributor's turn 
 
 from __future__ import annotations
 
-from workbook_tools.form.measures import ANGLE, SPEED, TIMING, VACUUM
-from workbook_tools.form.model import IN_LIMITS, NEAR_LIMIT, OUT_OF_LIMITS, Limits, Result, Shape, Value
-from workbook_tools.form.values import Values
-from workbook_tools.sheet_math import sheet_round
+from workbook_tools.language.measures import ANGLE, SPEED, TIMING, VACUUM
+from workbook_tools.language.model import IN_LIMITS, NEAR_LIMIT, OUT_OF_LIMITS, Limits, Result, Shape, Value
+from workbook_tools.language.values import Values
+from workbook_tools.science.sheet_math import sheet_round
 
 CONTACTS = ("good", "worn", "out of line", "pitted", "burned")
 NO_POINTS = ("electronic", "magneto")

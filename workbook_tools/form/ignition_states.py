@@ -23,9 +23,9 @@ from __future__ import annotations
 
 from workbook_tools.form.gas_results import IN_ORDER, MISFIRE
 from workbook_tools.form.ignition_results import LINE, UNIT
-from workbook_tools.form.model import OUT_OF_LIMITS, Result, Value
 from workbook_tools.form.summary import FAULT, OPEN, PROVEN, inside_formula, is_inside
-from workbook_tools.form.values import Values
+from workbook_tools.language.model import OUT_OF_LIMITS, Result, Value
+from workbook_tools.language.values import Values
 
 #: Which fault goes first, and what to do about it.
 NEXT_FOR_FAULT = {

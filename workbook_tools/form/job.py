@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from workbook_tools.form.measures import (
+from workbook_tools.language.measures import (
     BAROMETER,
     COMPRESSION,
     DISTANCE,
@@ -11,8 +11,8 @@ from workbook_tools.form.measures import (
     TEMPERATURE,
     VACUUM,
 )
-from workbook_tools.form.model import Block, Field, Result, Sheet, Value
-from workbook_tools.form.values import Values
+from workbook_tools.language.model import Block, Field, Result, Sheet, Value
+from workbook_tools.language.values import Values
 
 COMPLAINTS = (
     "lacks power",

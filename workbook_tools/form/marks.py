@@ -8,7 +8,7 @@ side it lies (decision rule of ISO 14253-1; JCGM 106:2012).
 
 from __future__ import annotations
 
-from workbook_tools.form.model import (
+from workbook_tools.language.model import (
     IN_LIMITS,
     NEAR_LIMIT,
     NOT_TAKEN,
@@ -19,8 +19,8 @@ from workbook_tools.form.model import (
     Result,
     Value,
 )
-from workbook_tools.form.values import Values
-from workbook_tools.sheet_math import sheet_round
+from workbook_tools.language.values import Values
+from workbook_tools.science.sheet_math import sheet_round
 
 
 def limits_of(item: Item) -> Limits:

@@ -10,11 +10,11 @@ from __future__ import annotations
 
 from typing import Literal
 
-from workbook_tools import road_power
-from workbook_tools.form.measures import NONE, PERCENT, POWER, RATIO, SECONDS
-from workbook_tools.form.model import Result, Value
-from workbook_tools.form.values import Values
-from workbook_tools.sheet_math import sheet_round
+from workbook_tools.language.measures import NONE, PERCENT, POWER, RATIO, SECONDS
+from workbook_tools.language.model import Result, Value
+from workbook_tools.language.values import Values
+from workbook_tools.science import road_power
+from workbook_tools.science.sheet_math import sheet_round
 
 PULL_RUNS = 3
 Day = Literal["before", "after"]

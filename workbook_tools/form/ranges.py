@@ -8,9 +8,9 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from workbook_tools.engine_geometry import banks_text, default_firing_order, firing_order_text
-from workbook_tools.form.model import Field, Shape, UnitSystem
-from workbook_tools.units import convert
+from workbook_tools.language.model import Field, Shape, UnitSystem
+from workbook_tools.science.engine_geometry import banks_text, default_firing_order, firing_order_text
+from workbook_tools.science.units import convert
 
 #: The needle of an engine with fewer cylinders drops at each intake stroke: what is common practice for more
 #: cylinders is no default there, and the shop gives its own figures (common practice, no source).

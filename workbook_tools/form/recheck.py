@@ -9,7 +9,9 @@ from __future__ import annotations
 from workbook_tools.form import after_results, pull_results
 from workbook_tools.form.fuel_and_air import CRANKING_LIMITS, IDLE_LIMITS, PRESSURE_LIMITS, RUNNING_LIMITS
 from workbook_tools.form.ignition_results import DWELL_LIMITS, GAP_LIMITS, TIMING_LIMITS
-from workbook_tools.form.measures import (
+from workbook_tools.form.pull_results import PULL_RUNS
+from workbook_tools.form.vacuum import NEEDLE
+from workbook_tools.language.measures import (
     ANGLE,
     BAROMETER,
     COMPRESSION,
@@ -24,9 +26,7 @@ from workbook_tools.form.measures import (
     TIMING,
     VACUUM,
 )
-from workbook_tools.form.model import Block, Chart, Field, Limits, Line, Notes, Sheet, Table
-from workbook_tools.form.pull_results import PULL_RUNS
-from workbook_tools.form.vacuum import NEEDLE
+from workbook_tools.language.model import Block, Chart, Field, Limits, Line, Notes, Sheet, Table
 
 RECHECK = Sheet(
     name="Recheck",

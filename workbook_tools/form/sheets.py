@@ -10,13 +10,13 @@ from workbook_tools.form.fuel_states import FUEL_SUMMARY
 from workbook_tools.form.ignition import IGNITION
 from workbook_tools.form.ignition_states import IGNITION_SUMMARY
 from workbook_tools.form.job import JOB
-from workbook_tools.form.model import Sheet
 from workbook_tools.form.recheck import RECHECK
 from workbook_tools.form.repairs import REPAIRS
 from workbook_tools.form.spark_plugs import SPARK_PLUGS
 from workbook_tools.form.summary import summary_sheet
 from workbook_tools.form.vacuum import VACUUM_SHEET
 from workbook_tools.form.warm_up import WARM_UP
+from workbook_tools.language.model import Sheet
 
 SHEETS: tuple[Sheet, ...] = (
     JOB,

@@ -3,9 +3,19 @@
 from __future__ import annotations
 
 from workbook_tools.form.compression_results import SOUND
-from workbook_tools.form.measures import GAP
-from workbook_tools.form.model import OUT_OF_LIMITS, Block, Field, Limits, Result, Shape, Sheet, Table, Value
-from workbook_tools.form.values import Values
+from workbook_tools.language.measures import GAP
+from workbook_tools.language.model import (
+    OUT_OF_LIMITS,
+    Block,
+    Field,
+    Limits,
+    Result,
+    Shape,
+    Sheet,
+    Table,
+    Value,
+)
+from workbook_tools.language.values import Values
 
 #: How a plug looks, and what that points to in the few words that fit beside it (common practice, no source).
 LOOKS_MEAN: dict[str, str] = {

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from workbook_tools.form.compression_results import LITTLE_GAIN, LOW, RECOVERS
 from workbook_tools.form.cylinder_verdicts import CONFIRMED, INDICATED, TIGHT, WET_NEXT
-from workbook_tools.form.model import OUT_OF_LIMITS, Block, Result, Shape, Sheet, Value
-from workbook_tools.form.values import Values
+from workbook_tools.language.model import OUT_OF_LIMITS, Block, Result, Shape, Sheet, Value
+from workbook_tools.language.values import Values
 
 PROVEN, FAULT, OPEN = "proven", "fault found", "not proven yet"
 NOTHING_NEXT = "nothing: all systems proven"

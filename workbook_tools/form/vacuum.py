@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from workbook_tools.form.measures import SPEED, VACUUM
-from workbook_tools.form.model import Block, Field, Limits, Result, Shape, Sheet, Value
-from workbook_tools.form.values import Values
-from workbook_tools.sheet_math import sheet_round
+from workbook_tools.language.measures import SPEED, VACUUM
+from workbook_tools.language.model import Block, Field, Limits, Result, Shape, Sheet, Value
+from workbook_tools.language.values import Values
+from workbook_tools.science.sheet_math import sheet_round
 
 NEEDLE = (
     "steady",

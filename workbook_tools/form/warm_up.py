@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from workbook_tools.form.measures import OIL_PRESSURE, SPEED, TEMPERATURE, VOLTAGE
-from workbook_tools.form.model import Block, Field, Limits, Sheet
+from workbook_tools.language.measures import OIL_PRESSURE, SPEED, TEMPERATURE, VOLTAGE
+from workbook_tools.language.model import Block, Field, Limits, Sheet
 
 WARM_UP = Sheet(
     name="Warm-up",

@@ -15,9 +15,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 from graphlib import TopologicalSorter
 
-from workbook_tools.form.constants import CONSTANTS
 from workbook_tools.form.marks import results_for
-from workbook_tools.form.model import (
+from workbook_tools.form.sheets import SHEETS
+from workbook_tools.language.constants import CONSTANTS
+from workbook_tools.language.model import (
     Block,
     Field,
     Item,
@@ -30,8 +31,7 @@ from workbook_tools.form.model import (
     cell_name,
     numbered_text,
 )
-from workbook_tools.form.sheets import SHEETS
-from workbook_tools.form.values import Values
+from workbook_tools.language.values import Values
 
 FORM_VERSION = 2
 

@@ -8,9 +8,9 @@ before), so that it lies on its neighbour and is not seen.
 
 from __future__ import annotations
 
-from workbook_tools.form.model import Value
-from workbook_tools.form.values import Values
-from workbook_tools.generate.plan import Layout, LevelCell, PointCell, absolute, column_letters
+from workbook_tools.language.model import Value
+from workbook_tools.language.values import Values
+from workbook_tools.layout.plan import Layout, LevelCell, PointCell, absolute, column_letters
 
 
 def level_formula(level: LevelCell) -> str:

@@ -7,9 +7,9 @@ from typing import Any
 from xlsxwriter.chart import Chart as BookChart
 from xlsxwriter.workbook import Workbook
 
-from workbook_tools.form.model import Line, Shape
-from workbook_tools.generate.plan import ChartPlace, Layout, SheetPlan
 from workbook_tools.generate.styles import BLACK, BLUE, FONT, GREY, LINE, VERMILLION
+from workbook_tools.language.model import Line, Shape
+from workbook_tools.layout.plan import ChartPlace, Layout, SheetPlan
 
 #: Fill and outline of the first, second, third series of columns: apart when printed in grey, and limit lines
 #: show on them.

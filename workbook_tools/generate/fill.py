@@ -18,13 +18,13 @@ from lxml import etree
 
 from workbook_tools.errors import BadRequest, UnusableFile
 from workbook_tools.form import whole
-from workbook_tools.form.model import Field, Result, Value
 from workbook_tools.form.ranges import choice_in_words, is_numeric_choice
 from workbook_tools.generate.named_cells import NamedCells, open_cells
-from workbook_tools.generate.plan import JOB_FORMULA, NEXT_FORMULA, NEXT_WORD
-from workbook_tools.package import q
-from workbook_tools.package_cells import escaped
-from workbook_tools.safe_write import replace_file
+from workbook_tools.language.model import Field, Result, Value
+from workbook_tools.layout.plan import JOB_FORMULA, NEXT_FORMULA, NEXT_WORD
+from workbook_tools.package.cells import escaped
+from workbook_tools.package.parts import q
+from workbook_tools.package.safe_write import replace_file
 
 DAY_ZERO = dt.date(1899, 12, 30)
 LONGEST_TEXT = 32_767

@@ -9,11 +9,11 @@ from pathlib import Path
 from lxml import etree
 
 from workbook_tools.errors import BadRequest, NotOurWorkbook, UnusableFile
-from workbook_tools.form.model import Shape, Value
 from workbook_tools.generate.workbook import shape_for
-from workbook_tools.package import Package, q
-from workbook_tools.package_cells import SheetCells, split_reference
-from workbook_tools.package_intake import read_file
+from workbook_tools.language.model import Shape, Value
+from workbook_tools.package.cells import SheetCells, split_reference
+from workbook_tools.package.intake import read_file
+from workbook_tools.package.parts import Package, q
 
 
 def open_cells(path: str | Path) -> NamedCells:

@@ -9,15 +9,25 @@ from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from workbook_tools.form import whole
-from workbook_tools.form.model import NEAR_LIMIT, NOT_TAKEN, OUT_OF_LIMITS, Field, Result, Shape, cell_name
 from workbook_tools.form.summary import FAULT, PROVEN, SYSTEM_STATES
-from workbook_tools.form.values import Values
 from workbook_tools.generate.chart_helpers import level_formula, level_value, point_formula, point_value
 from workbook_tools.generate.charts import build_chart
-from workbook_tools.generate.layout import list_names
-from workbook_tools.generate.paging import MARGINS, paper_for
-from workbook_tools.generate.placing import FIRST_ROW, HEAD_ROWS
-from workbook_tools.generate.plan import (
+from workbook_tools.generate.styles import FILLED, Styles, is_typed
+from workbook_tools.generate.validation import validation_of
+from workbook_tools.language.model import (
+    NEAR_LIMIT,
+    NOT_TAKEN,
+    OUT_OF_LIMITS,
+    Field,
+    Result,
+    Shape,
+    cell_name,
+)
+from workbook_tools.language.values import Values
+from workbook_tools.layout.layout import list_names
+from workbook_tools.layout.paging import MARGINS, paper_for
+from workbook_tools.layout.placing import FIRST_ROW, HEAD_ROWS
+from workbook_tools.layout.plan import (
     JOB_FORMULA,
     NEXT_FORMULA,
     NEXT_WORD,
@@ -29,8 +39,6 @@ from workbook_tools.generate.plan import (
     address,
     column_letters,
 )
-from workbook_tools.generate.styles import FILLED, Styles, is_typed
-from workbook_tools.generate.validation import validation_of
 
 Entry = float | int | str | dt.date
 PROTECTION = {"select_locked_cells": True, "format_columns": True, "format_rows": True}

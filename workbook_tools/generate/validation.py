@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from workbook_tools.form.model import Field, Shape
 from workbook_tools.form.ranges import is_numeric_choice, plausible_range
+from workbook_tools.language.model import Field, Shape
 
 EARLIEST_DATE = dt.date(1990, 1, 1)
 #: What spreadsheet programs allow in the title and in the text of a message.

@@ -12,18 +12,18 @@ from pathlib import Path
 
 from xlsxwriter.workbook import Workbook
 
-from workbook_tools import engine_geometry
 from workbook_tools.errors import BadRequest
 from workbook_tools.form import whole
-from workbook_tools.form.model import Field, Shape, UnitSystem, Value
 from workbook_tools.form.ranges import choice_in_words, default_for, is_numeric_choice
 from workbook_tools.form.sheets import SHEETS
-from workbook_tools.generate.layout import layout
-from workbook_tools.generate.plan import Layout, ListPlace, MetaCell, absolute
 from workbook_tools.generate.sheet_writer import Entry, SheetWriter, checked
 from workbook_tools.generate.styles import FONT, SIZE, Styles
-from workbook_tools.package_cells import written_out
-from workbook_tools.safe_write import replace_file
+from workbook_tools.language.model import Field, Shape, UnitSystem, Value
+from workbook_tools.layout.layout import layout
+from workbook_tools.layout.plan import Layout, ListPlace, MetaCell, absolute
+from workbook_tools.package.cells import written_out
+from workbook_tools.package.safe_write import replace_file
+from workbook_tools.science import engine_geometry
 
 MOST_CYLINDERS = 16
 LONGEST_CURRENCY = 5

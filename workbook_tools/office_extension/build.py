@@ -17,8 +17,8 @@ from lxml import etree
 
 from workbook_tools import __version__
 from workbook_tools.errors import BadRequest
-from workbook_tools.package import NEW_PART_DATE
-from workbook_tools.safe_write import replace_file
+from workbook_tools.package.parts import NEW_PART_DATE
+from workbook_tools.package.safe_write import replace_file
 
 HERE = Path(__file__).parent
 SUFFIX, USUAL_NAME = ".oxt", "engine-check.oxt"

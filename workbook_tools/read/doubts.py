@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from workbook_tools.units import convert
+from workbook_tools.science.units import convert
 
 DoubtKind = Literal["implausible_entry", "unit_doubt", "decimal_doubt"]
 

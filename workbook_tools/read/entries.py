@@ -23,7 +23,7 @@ from workbook_tools.read.entry_text import (
     take_number,
     tidy,
 )
-from workbook_tools.units import Unit, convert, find_unit, same_quantity
+from workbook_tools.science.units import Unit, convert, find_unit, same_quantity
 
 LARGEST_NUMBER = 1e15
 """Above this a spreadsheet no longer keeps every digit, and no reading lies there."""

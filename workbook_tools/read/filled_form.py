@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from workbook_tools.form.model import Field, Result, Shape, Value
 from workbook_tools.form.ranges import is_numeric_choice
 from workbook_tools.form.whole import Cell
+from workbook_tools.language.model import Field, Result, Shape, Value
 from workbook_tools.read.entries import (
     BLANK,
     Entry,

@@ -10,9 +10,9 @@ import re
 from collections.abc import Iterator
 
 from workbook_tools.errors import UnusableFile
-from workbook_tools.package import Package
-from workbook_tools.package_cells import SheetCells
-from workbook_tools.package_intake import CONTENT_TYPES, count_elements, has_endless_tag, too_much
+from workbook_tools.package.cells import SheetCells
+from workbook_tools.package.intake import CONTENT_TYPES, count_elements, has_endless_tag, too_much
+from workbook_tools.package.parts import Package
 
 #: Elements that take ten seconds at most to read: of names and styles, and of texts, which are read faster.
 MOST_ELEMENTS, TEXTS_FOR_ONE = 150_000, 5

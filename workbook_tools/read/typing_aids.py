@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 
-from workbook_tools.form.model import Field
+from workbook_tools.language.model import Field
 from workbook_tools.read.filled_form import FoundCell
 
 CHOICES = re.compile(rb"<(?:\w+:)?dataValidation\s")

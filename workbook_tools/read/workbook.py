@@ -22,23 +22,23 @@ from openpyxl import load_workbook
 from openpyxl.utils.cell import coordinate_to_tuple
 from openpyxl.utils.datetime import CALENDAR_MAC_1904, MAC_EPOCH, WINDOWS_EPOCH
 
-from workbook_tools.engine_geometry import banks_text, parse_banks
 from workbook_tools.errors import BadRequest, EngineCheckError, NotOurWorkbook, UnusableFile
 from workbook_tools.form import whole
-from workbook_tools.form.model import Field, Shape
 from workbook_tools.form.ranges import default_for
 from workbook_tools.form.sheets import SHEETS
 from workbook_tools.form.whole import FORM_VERSION
-from workbook_tools.generate.layout import layout
-from workbook_tools.generate.plan import Place, column_letters
 from workbook_tools.generate.workbook import shape_for
-from workbook_tools.package import Package
-from workbook_tools.package_cells import LAST_ROW, SheetCells, split_reference
-from workbook_tools.package_intake import read_file
+from workbook_tools.language.model import Field, Shape
+from workbook_tools.layout.layout import layout
+from workbook_tools.layout.plan import Place, column_letters
+from workbook_tools.package.cells import LAST_ROW, SheetCells, split_reference
+from workbook_tools.package.intake import read_file
+from workbook_tools.package.parts import Package
 from workbook_tools.read.entries import read_date
 from workbook_tools.read.filled_form import FilledForm, FoundCell
 from workbook_tools.read.limits import SheetAllowance, refuse_too_long_lists
 from workbook_tools.read.typing_aids import without_choices, without_highlights
+from workbook_tools.science.engine_geometry import banks_text, parse_banks
 
 #: Where a sheet has lost all its names, no cell of the form can be further down or right than this.
 FURTHEST_ROW, FURTHEST_COLUMN = 2000, 200

@@ -15,10 +15,9 @@ import pandas as pd
 from xlsxwriter.workbook import Workbook
 
 from workbook_tools.causes import CAUSES
-from workbook_tools.engine_geometry import default_banks
-from workbook_tools.form.model import Shape
 from workbook_tools.generate.sheet_writer import checked
 from workbook_tools.generate.styles import FONT, SIZE, Styles
+from workbook_tools.language.model import Shape
 from workbook_tools.register import columns
 from workbook_tools.register.contents import Contents
 from workbook_tools.register.engines import COMPRESSION, History
@@ -28,6 +27,7 @@ from workbook_tools.register.months_chart import add_months_chart
 from workbook_tools.register.points import BACKWARDS, FALLING
 from workbook_tools.register.records import PROVEN
 from workbook_tools.register.tables import Cells, TableWriter
+from workbook_tools.science.engine_geometry import default_banks
 
 JOBS, POINTS, FINDINGS, ENGINES, MONTHS, CAUSES_SHEET, LEFT_OVER = (
     "Jobs",

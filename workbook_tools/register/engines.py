@@ -18,7 +18,7 @@ from typing import Any
 import pandas as pd
 
 from workbook_tools.form import whole
-from workbook_tools.units import convert
+from workbook_tools.science.units import convert
 
 #: Changes are told per this much: 1,000 of the odometer's unit of distance, 100 hours.
 PER = {"mi": 1000.0, "km": 1000.0, "h": 100.0}

@@ -13,10 +13,10 @@ from typing import Any
 
 import pandas as pd
 
-from workbook_tools.check import make_folder
+from workbook_tools.checking.check import make_folder
+from workbook_tools.package.safe_write import replace_file
 from workbook_tools.register.contents import AMOUNTS, Contents
 from workbook_tools.register.engines import History
-from workbook_tools.safe_write import replace_file
 
 #: Spaces and marks that are not seen may come before; spreadsheet programs look past them.
 RUNS_OR_IS_MARKED = re.compile("[\\s\u200b-\u200f\u202a-\u202e\u2060\u2066-\u2069\ufeff]*[=+@\uff1d\uff0b\uff0d\uff20-]|[\t\r\n']")

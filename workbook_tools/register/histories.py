@@ -15,9 +15,9 @@ from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from workbook_tools.generate.charts import TEXT
-from workbook_tools.generate.paging import A4, MARGINS
 from workbook_tools.generate.sheet_writer import checked
 from workbook_tools.generate.styles import BLACK, BLUE, GREY, LINE, PALE_YELLOW, SMALL, VERMILLION, Styles
+from workbook_tools.layout.paging import A4, MARGINS
 from workbook_tools.register.engines import COMPRESSION, TIMING, VACUUM, History, Slot, Visit
 from workbook_tools.register.tables import shown, write_day
 

@@ -10,8 +10,9 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from workbook_tools.checking.job_files import Folder, files_below
 from workbook_tools.errors import BadRequest, UnusableFile
-from workbook_tools.job_files import Folder, files_below
+from workbook_tools.package.safe_write import check_replaceable, replace_file
 from workbook_tools.register import schema
 from workbook_tools.register.book import register_book
 from workbook_tools.register.contents import Contents, contents_of
@@ -22,7 +23,6 @@ from workbook_tools.register.same_folder import refuse_another_folder
 from workbook_tools.register.scan import ReadFile, digest_of, read_job
 from workbook_tools.register.schema import BLANK, JOB, OTHER, UNUSABLE
 from workbook_tools.register.store import FileFacts, Kept, Store
-from workbook_tools.safe_write import check_replaceable, replace_file
 
 STORE_SUFFIX = ".store.sqlite"
 #: Files in one transaction: what an interrupted run has stored is not read again.

@@ -21,7 +21,7 @@ from workbook_tools.form import whole
 from workbook_tools.register.engines import COMPRESSION, Change, History, Visit
 from workbook_tools.register.records import NOT_PROVEN, NOT_RETAKEN
 from workbook_tools.register.schema import JOB, UNUSABLE
-from workbook_tools.units import convert
+from workbook_tools.science.units import convert
 
 DUPLICATE, TWICE, DATES, BACKWARDS, FALLING, UNREADABLE, UNPROVEN = (
     "duplicate job number",

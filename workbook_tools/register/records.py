@@ -19,12 +19,12 @@ from workbook_tools.causes import CAUSES
 from workbook_tools.diagnose.model import Diagnosis
 from workbook_tools.diagnose.repairs import DECIDED_BY
 from workbook_tools.form import whole
-from workbook_tools.form.model import Field, Shape, cell_name
 from workbook_tools.form.ranges import default_for
-from workbook_tools.money import to_cents
+from workbook_tools.language.model import Field, Shape, cell_name
 from workbook_tools.read.entries import Entry
 from workbook_tools.read.filled_form import FilledForm, FoundCell, entry_of, is_number
 from workbook_tools.report.answers import discrepancy_keys, finding_keys
+from workbook_tools.science.money import to_cents
 
 LONGEST_TEXT = 32_767
 #: Readings that an engine's history is made of; `after_` of the same counts where it was taken again.

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Collection
 from pathlib import Path, PurePosixPath
 
+from workbook_tools.checking.job_files import Folder
 from workbook_tools.errors import BadRequest
-from workbook_tools.job_files import Folder
 from workbook_tools.register.schema import JOB
 from workbook_tools.register.store import FileFacts, Store
 

@@ -11,13 +11,13 @@ from pathlib import Path
 
 from workbook_tools.diagnose.diagnosis import diagnose
 from workbook_tools.errors import EngineCheckError, NotOurWorkbook, fault_of_ours
-from workbook_tools.package import Package
-from workbook_tools.package_intake import read_file
+from workbook_tools.package.index import marked_tab
+from workbook_tools.package.intake import read_file
+from workbook_tools.package.parts import Package
 from workbook_tools.read.workbook import read_workbook
 from workbook_tools.register.records import JobRecord, clean, is_blank, record_of
 from workbook_tools.register.schema import BLANK, JOB, OTHER, UNUSABLE
 from workbook_tools.report.answers import SHEET_NAME, read_answers
-from workbook_tools.report.package_index import marked_tab
 
 
 @dataclass(frozen=True)

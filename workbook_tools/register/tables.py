@@ -21,7 +21,6 @@ from xlsxwriter.utility import xl_col_to_name
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from workbook_tools.generate.paging import A4, MARGINS
 from workbook_tools.generate.sheet_writer import checked
 from workbook_tools.generate.styles import (
     BLUE,
@@ -33,6 +32,7 @@ from workbook_tools.generate.styles import (
     SMALL,
     Styles,
 )
+from workbook_tools.layout.paging import A4, MARGINS
 from workbook_tools.register.columns import Column
 from workbook_tools.register.kept import Typed
 

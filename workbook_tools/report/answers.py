@@ -15,10 +15,10 @@ from lxml import etree
 
 from workbook_tools.diagnose.model import Discrepancy, Finding
 from workbook_tools.errors import UnusableFile
-from workbook_tools.package import Package, q
-from workbook_tools.package_cells import text_of, unescaped
-from workbook_tools.package_intake import read_file
-from workbook_tools.report.package_index import marked_tab
+from workbook_tools.package.cells import text_of, unescaped
+from workbook_tools.package.index import marked_tab
+from workbook_tools.package.intake import read_file
+from workbook_tools.package.parts import Package, q
 
 ANSWER_LABEL = "Answer"
 SHEET_NAME = "Findings"

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from workbook_tools.diagnose.model import Diagnosis
-from workbook_tools.form.model import Item, cell_name
 from workbook_tools.generate.charts import (
     BAR_LOOKS,
     FEWEST_FOR_A_LINE,
@@ -16,6 +15,7 @@ from workbook_tools.generate.charts import (
 )
 from workbook_tools.generate.sheet_writer import checked
 from workbook_tools.generate.styles import GREY, LINE
+from workbook_tools.language.model import Item, cell_name
 from workbook_tools.read.filled_form import FilledForm, entry_of
 from workbook_tools.report.findings_page import COLUMN_WIDTH, FIRST, LABEL, LAST, Box, FindingsPage
 

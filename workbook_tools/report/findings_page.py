@@ -16,10 +16,6 @@ from typing import Any
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from workbook_tools.form.model import IN_LIMITS, NEAR_LIMIT, NOT_TAKEN, OUT_OF_LIMITS
-from workbook_tools.generate import grid
-from workbook_tools.generate.letters import height_of, lines_of, room_for
-from workbook_tools.generate.plan import address
 from workbook_tools.generate.sheet_writer import checked
 from workbook_tools.generate.styles import (
     BLACK,
@@ -40,8 +36,12 @@ from workbook_tools.generate.styles import (
     WHITE,
     Styles,
 )
+from workbook_tools.language.model import IN_LIMITS, NEAR_LIMIT, NOT_TAKEN, OUT_OF_LIMITS
+from workbook_tools.layout import grid
+from workbook_tools.layout.letters import height_of, lines_of, room_for
+from workbook_tools.layout.plan import address
+from workbook_tools.package.names import quoted
 from workbook_tools.report.answers import ANSWER_LABEL
-from workbook_tools.report.package_names import quoted
 
 COLUMN_WIDTH = 15.0
 LABEL, FIRST, LAST, KEYS = 0, 1, 6, 7

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from workbook_tools.diagnose.model import Computed, Diagnosis, Mark
 from workbook_tools.form import whole
 from workbook_tools.form.cautions import DEFER
-from workbook_tools.form.model import Result, Value
+from workbook_tools.language.model import Result, Value
 from workbook_tools.read.filled_form import FilledForm, entry_of
 from workbook_tools.report.answers import discrepancy_keys, finding_keys
 from workbook_tools.report.findings_page import FIRST, LABEL, LAST, Box, FindingsPage

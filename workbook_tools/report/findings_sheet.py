@@ -12,12 +12,12 @@ from io import BytesIO
 from xlsxwriter.workbook import Workbook
 
 from workbook_tools.diagnose.model import Diagnosis
-from workbook_tools.generate import grid
-from workbook_tools.generate.letters import PIXELS_PER_POINT
-from workbook_tools.generate.paging import MARGINS, breaks, paper_for, room_on, scale_to
 from workbook_tools.generate.sheet_writer import PROTECTION, checked
 from workbook_tools.generate.styles import FONT, SIZE, Styles
 from workbook_tools.generate.workbook import CREATED
+from workbook_tools.layout import grid
+from workbook_tools.layout.letters import PIXELS_PER_POINT
+from workbook_tools.layout.paging import MARGINS, breaks, paper_for, room_on, scale_to
 from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.report import findings_record, findings_sections
 from workbook_tools.report.answers import SHEET_NAME

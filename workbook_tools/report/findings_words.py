@@ -9,8 +9,8 @@ from workbook_tools.causes import CAUSES
 from workbook_tools.diagnose.case import cylinders_in_words
 from workbook_tools.diagnose.model import DISCREPANCY_KINDS, Diagnosis, Evidence, Finding
 from workbook_tools.form import whole
-from workbook_tools.form.constants import PRACTICE
-from workbook_tools.form.model import Field, Item, Shape
+from workbook_tools.language.constants import PRACTICE
+from workbook_tools.language.model import Field, Item, Shape
 from workbook_tools.read.filled_form import DAY_ZERO, FilledForm
 
 #: Longer texts are shown by their beginning: the cell itself is one click away.

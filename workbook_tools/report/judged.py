@@ -11,9 +11,9 @@ from dataclasses import dataclass
 
 from workbook_tools import __version__
 from workbook_tools.form.whole import FORM_VERSION
-from workbook_tools.package import Package, q
+from workbook_tools.package.index import defined_names, marked_tab, tabs
+from workbook_tools.package.parts import Package, q
 from workbook_tools.report.answers import SHEET_NAME
-from workbook_tools.report.package_index import defined_names, marked_tab, tabs
 
 #: A name of the findings sheet that holds a text; it survives other programs' saves.
 NAME = "judged_from"

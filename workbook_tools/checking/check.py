@@ -1,0 +1,233 @@
+"""Checking one filled workbook: read, diagnose, write the findings sheet, place it.
+
+check_workbook(path, out_dir=None)   the result, with pandas frames on request
+unchanged_since_check(path, target)  whether a check would see what the last one saw
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from workbook_tools import __version__
+from workbook_tools.checking.job_files import CHECKABLE
+from workbook_tools.diagnose.diagnosis import diagnose
+from workbook_tools.diagnose.model import Diagnosis
+from workbook_tools.errors import UnusableFile
+from workbook_tools.package.intake import read_file
+from workbook_tools.package.parts import Package
+from workbook_tools.package.safe_write import check_replaceable
+from workbook_tools.read.workbook import read_workbook, reading
+from workbook_tools.report.judged import JudgedMark, fingerprint, kept_mark
+from workbook_tools.specs.book import SpecsBook, read_specs
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True)
+class Checked:
+    """One checked workbook: the diagnosis, the file that got the findings sheet, and that sheet's name."""
+
+    diagnosis: Diagnosis
+    written_to: Path | None
+    sheet: str
+
+    @property
+    def is_open(self) -> bool:
+        """Whether any finding or discrepancy is there."""
+        return bool(self.diagnosis.findings or self.diagnosis.discrepancies)
+
+    def findings(self) -> pd.DataFrame:
+        """Findings, one a row, evidence as text `cell = value unit`."""
+        frame = _frame(self.diagnosis.findings, "cause", "system", "strength")
+        frame["evidence"] = [
+            "; ".join(f"{e.cell} = {e.value} {e.unit}".strip() for e in each.evidence)
+            for each in self.diagnosis.findings
+        ]
+        return frame
+
+    def discrepancies(self) -> pd.DataFrame:
+        """Discrepancies, one a row."""
+        return _frame(self.diagnosis.discrepancies, "kind", "field", "message")
+
+    def missing(self) -> pd.DataFrame:
+        """Tests still owed, one a row."""
+        return _frame(self.diagnosis.missing, "test", "fields", "why")
+
+    def computed(self) -> pd.DataFrame:
+        """Computed cells, workbook against Python, one a row."""
+        return _frame(self.diagnosis.computed, "name", "workbook", "recomputed", "agrees")
+
+    def marks(self) -> pd.DataFrame:
+        """Marks, one reading a row."""
+        return _frame(self.diagnosis.marks, "field", "mark", "value")
+
+    def as_json(self) -> dict[str, object]:
+        """The object that `engine-check check --json` prints."""
+        found = self.diagnosis
+        return {
+            "workbook": found.workbook,
+            "job_number": found.job_number,
+            "form_version": found.form_version,
+            "findings": [_plain(each) for each in found.findings],
+            "discrepancies": [_plain(each) for each in found.discrepancies],
+            "missing": [_plain(each) for each in found.missing],
+            "computed": [_plain(each) for each in found.computed],
+            "marks": [_plain(each) for each in found.marks],
+            "headline": found.headline,
+            "states": dict(found.states),
+            "repairs": [_plain(each) for each in found.repairs],
+        }
+
+
+def check_workbook(
+    path: str | Path,
+    *,
+    out_dir: str | Path | None = None,
+    write: bool = True,
+    now: dt.datetime | None = None,
+    specs: SpecsBook | str | Path | None = None,
+) -> Checked:
+    """Check one filled workbook and place its findings sheet, into the file itself or into a copy in `out_dir`.
+
+    `write=False` only judges. `specs`, a specs book, is what the engine's figures are held against. Answers typed on
+    an earlier findings sheet are kept. Raises UnusableFile, with nothing changed, for a file that is missing, open
+    elsewhere, read-only, encrypted, of another format or no form of ours, and for a copy in whose place another file is.
+    """
+    from workbook_tools.report import place_sheet
+    from workbook_tools.report.answers import read_answers
+    from workbook_tools.report.findings_sheet import findings_book
+
+    host = Path(path)
+    target = host if out_dir is None else Path(out_dir) / host.name
+    refuse_other_formats(host)
+    if write:
+        if out_dir is not None:
+            make_folder(Path(out_dir))
+        check_replaceable(target)
+    book = read_specs(specs) if isinstance(specs, (str, Path)) else specs
+    package = Package(read_file(host), str(host))
+    seen = _seen(host, package, book)
+    form = read_workbook(host, package)
+    diagnosis = diagnose(form, book)
+    if not write:
+        return Checked(diagnosis, None, "")
+    answers = read_answers(host, package)
+    if same_file(host, target):
+        is_copy = bool(seen.before and seen.before.is_copy)
+    else:
+        is_copy = True
+        answers |= answers_of_copy(target)
+    donor = findings_book(
+        diagnosis,
+        form,
+        answers=answers,
+        program_version=__version__,
+        checked_at=now or dt.datetime.now().replace(microsecond=0),
+        judged=mark_for(diagnosis, seen.fingerprint, is_copy).text,
+    )
+    sheet = place_sheet(host, donor, target, package)
+    return Checked(diagnosis, target, sheet)
+
+
+@dataclass(frozen=True)
+class SeenFile:
+    """A workbook's fingerprint as it is now, and the mark that the last check left in it."""
+
+    fingerprint: str
+    before: JudgedMark | None
+
+
+def mark_of_file(path: Path, specs: SpecsBook | None = None) -> SeenFile:
+    """What a check would see in a workbook, without reading its cells. Raises UnusableFile as reading it does."""
+    return _seen(path, Package(read_file(path), str(path)), specs)
+
+
+def _seen(path: Path, package: Package, specs: SpecsBook | None = None) -> SeenFile:
+    with reading(path):
+        return SeenFile(fingerprint(package, specs.digest if specs else ""), kept_mark(package))
+
+
+def mark_for(diagnosis: Diagnosis, seen: str, is_copy: bool) -> JudgedMark:
+    """The mark to be left on the findings sheet."""
+    counts = (len(diagnosis.findings), len(diagnosis.discrepancies), len(diagnosis.missing))
+    return JudgedMark(seen, *counts, is_copy)
+
+
+def unchanged_since_check(path: Path, target: Path, specs: SpecsBook | None = None) -> JudgedMark | None:
+    """The mark of the last check where it saw all that is in the workbook now; `target` is where its findings went."""
+    seen = mark_of_file(path, specs)
+    if same_file(path, target):
+        before = seen.before
+    else:
+        before = mark_of_file(target).before if target.exists() and is_checked_copy(target) else None
+    return before if before is not None and before.fingerprint == seen.fingerprint else None
+
+
+def same_file(one: Path, other: Path) -> bool:
+    """Whether two names lead to one file."""
+    return one == other or (one.exists() and other.exists() and one.samefile(other))
+
+
+def answers_of_copy(target: Path) -> dict[str, str]:
+    """Answers typed in a checked copy about to be replaced, none where nothing is there.
+
+    Raises UnusableFile for any other file: nothing but a checked copy may be replaced by a checked copy.
+    """
+    from workbook_tools.report.answers import read_answers
+
+    if not target.exists():
+        return {}
+    package = Package(read_file(target), str(target))
+    if not _is_copy(target, package):
+        raise UnusableFile(
+            f"{target} is there already and is no checked copy; choose another folder for the copies, or move that file."
+        )
+    return read_answers(target, package)
+
+
+def is_checked_copy(path: Path) -> bool:
+    """Whether a workbook is a copy that a check wrote beside an original. Raises UnusableFile where it can't be read."""
+    return _is_copy(path, Package(read_file(path), str(path)))
+
+
+def _is_copy(path: Path, package: Package) -> bool:
+    with reading(path):
+        before = kept_mark(package)
+    return before is not None and before.is_copy
+
+
+def make_folder(folder: Path) -> None:
+    """Make the folder for results. Raises UnusableFile where it can't be made."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as problem:
+        raise UnusableFile(
+            f"The folder {folder} can't be made ({problem.strerror}); choose another."
+        ) from problem
+
+
+def refuse_other_formats(path: Path) -> None:
+    """One clear sentence for what is no .xlsx or .xlsm file."""
+    if not path.exists():
+        raise UnusableFile(f"{path} does not exist; check the name.")
+    if path.is_dir():
+        raise UnusableFile(f"{path} is a folder; give the workbooks in it by name.")
+    if path.suffix.lower() not in CHECKABLE:
+        raise UnusableFile(f"{path} is no .xlsx workbook; open it in its program and save it as .xlsx.")
+
+
+def _plain(item: object) -> dict[str, object]:
+    return dataclasses.asdict(item)  # type: ignore[call-overload]
+
+
+def _frame(items: Sequence[object], *columns: str) -> pd.DataFrame:
+    import pandas as pd
+
+    rows = [_plain(item) for item in items]
+    return pd.DataFrame(rows) if rows else pd.DataFrame(columns=list(columns))

@@ -1,0 +1,192 @@
+"""The command `check`: what it prints of one workbook and of many, its progress bar, its exit status."""
+
+from __future__ import annotations
+
+import re
+import sys
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from workbook_tools.checking.check import Checked
+    from workbook_tools.checking.folder import Outcome, Plan
+
+DONE, OPEN, UNUSABLE, INTERRUPTED = 0, 1, 2, 130
+
+#: Control characters but for the end of a line, orders to turn the text around, halves of a pair.
+_COMMANDS = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
+#: Discrepancies printed for one workbook; the sheet holds them all.
+SHOWN_AT_MOST = 12
+#: Workbooks listed in the table of a folder, and characters of a path and of what was found.
+LISTED_AT_MOST, PATH_WIDTH, FOUND_WIDTH = 60, 40, 70
+
+
+def say(text: str) -> None:
+    """Words for people go to standard error; what would command the terminal is written out."""
+    print(_COMMANDS.sub(lambda match: match[0].encode("unicode_escape").decode(), text), file=sys.stderr)
+
+
+def as_plain_json(text: str) -> str:
+    """The same JSON, with what would command a terminal, or can't be printed at all, in the form of JSON's own escapes."""
+    return _COMMANDS.sub(lambda match: f"\\u{ord(match[0]):04x}", text)
+
+
+def check_files(
+    paths: Sequence[Path],
+    *,
+    out_dir: Path | None = None,
+    as_json: bool = False,
+    strict: bool = False,
+    again: bool = False,
+    jobs: int = 1,
+    specs: Path | None = None,
+) -> int:
+    """Check files and the workbooks below folders; one that can't be used is said and the others are still done."""
+    from workbook_tools.checking.folder import check_all, plan
+
+    planned = plan(paths, out_dir)
+    has_folder = any(path.is_dir() for path in paths)
+    told = None if has_folder else in_words
+    outcomes: list[Outcome] = []
+    running = check_all(planned, jobs=jobs, again=again, as_json=as_json, specs=specs, in_words=told)
+    try:
+        with progress(len(planned.files), has_folder and not (as_json and sys.stdout.isatty())) as step:
+            for outcome in running:
+                if outcome.json:
+                    print(as_plain_json(outcome.json))
+                if not has_folder:
+                    say(f"engine-check: {outcome.words}" if outcome.status == "unusable" else outcome.words)
+                outcomes.append(_without_json(outcome))
+                step()
+    except KeyboardInterrupt:
+        say(
+            f"engine-check: interrupted after {len(outcomes)} of {_counted(len(planned.files), 'workbook')}; every file is whole. "
+            "Run the same command again to go on."
+        )
+        return INTERRUPTED
+    if has_folder:
+        say(summary(planned, outcomes))
+    if any(outcome.status == "unusable" for outcome in outcomes):
+        return UNUSABLE
+    return OPEN if strict and any(outcome.is_open for outcome in outcomes) else DONE
+
+
+def _without_json(outcome: Outcome) -> Outcome:
+    """What the summary needs: with thousands of files the rest is not kept."""
+    from dataclasses import replace
+
+    return replace(outcome, json="", words=outcome.words if outcome.status == "unusable" else "")
+
+
+@contextmanager
+def progress(total: int, wanted: bool) -> Iterator[object]:
+    """A bar on standard error where that is a terminal; yields the function that moves it on by one."""
+    if not (wanted and sys.stderr.isatty()):
+        yield lambda: None
+        return
+    from tqdm import tqdm
+
+    tqdm.monitor_interval = 0  # no thread beside the processes
+    with tqdm(total=total, unit=" workbooks", file=sys.stderr, leave=False) as bar:
+        yield bar.update
+
+
+# --- many workbooks in words -----------------------------------------------------------------------------------------
+
+
+def summary(planned: Plan, outcomes: Sequence[Outcome]) -> str:
+    """A table of the workbooks checked, a sentence for each that can't be used, and the counts of all."""
+    checked = [outcome for outcome in outcomes if outcome.status == "checked"]
+    lines = table(checked[:LISTED_AT_MOST]) if checked else []
+    if len(checked) > LISTED_AT_MOST:
+        lines.append(f"  +{len(checked) - LISTED_AT_MOST} more; what was found stands in each workbook.")
+    lines += [f"engine-check: {outcome.words}" for outcome in outcomes if outcome.status == "unusable"]
+    counts = Counter(outcome.status for outcome in outcomes)
+    told = [f"{_counted(counts['checked'], 'workbook')} checked"]
+    told += (
+        [f"{counts['unchanged']} unchanged since the last check (--again checks them too)"]
+        if counts["unchanged"]
+        else []
+    )
+    told += [f"{counts['unusable']} could not be used"] if counts["unusable"] else []
+    told += [f"{_counted(counts['copy'], 'checked copy')} left alone"] if counts["copy"] else []
+    told += [f"{_counted(counts['not ours'], 'other workbook')} left alone"] if counts["not ours"] else []
+    told += [f"{_counted(planned.locks, 'lock file')} left alone"] if planned.locks else []
+    lines.append(f"{', '.join(told)}.")
+    still_open = [outcome for outcome in outcomes if outcome.is_open]
+    findings, discrepancies = sum(o.findings for o in outcomes), sum(o.discrepancies for o in outcomes)
+    owed = sum(outcome.owed for outcome in outcomes)
+    if still_open or owed:
+        lines.append(
+            f"{_counted(findings, 'finding')} and {_counted(discrepancies, 'discrepancy')} in "
+            f"{_counted(len(still_open), 'workbook')}; {_counted(owed, 'test')} still owed."
+        )
+    return "\n".join(lines)
+
+
+def table(outcomes: Sequence[Outcome]) -> list[str]:
+    """The workbooks as lines of a table under its heads."""
+    rows = [
+        (
+            _cut_left(str(each.path), PATH_WIDTH),
+            each.job_number[:16],
+            str(each.findings),
+            str(each.discrepancies),
+            str(each.owed),
+            _cut_right(each.headline, FOUND_WIDTH),
+        )
+        for each in outcomes
+    ]
+    heads = ("Workbook", "Job", "Findings", "Discrepancies", "Owed", "What was found")
+    widths = [max(len(row[column]) for row in (heads, *rows)) for column in range(len(heads))]
+    figures = (2, 3, 4)
+    return [
+        "  ".join(
+            text.rjust(width) if column in figures else text.ljust(width)
+            for column, (text, width) in enumerate(zip(row, widths, strict=True))
+        ).rstrip()
+        for row in (heads, *rows)
+    ]
+
+
+def _cut_left(text: str, width: int) -> str:
+    return text if len(text) <= width else "…" + text[len(text) - width + 1 :]
+
+
+def _cut_right(text: str, width: int) -> str:
+    return text if len(text) <= width else text[: width - 1] + "…"
+
+
+# --- one workbook in words -------------------------------------------------------------------------------------------
+
+
+def in_words(checked: Checked) -> str:
+    """What a check found, as a few lines for a person."""
+    found = checked.diagnosis
+    job = f" (job {found.job_number})" if found.job_number else ""
+    lines = [f"{found.workbook}{job}", f"  {found.headline}"]
+    for each in found.findings:
+        sure = f"{each.strength}, provisional" if each.provisional else each.strength
+        lines.append(f"  - [{sure}] {each.statement}")
+    lines += [f"  ! {each.message}" for each in found.discrepancies[:SHOWN_AT_MOST]]
+    if len(found.discrepancies) > SHOWN_AT_MOST:
+        lines.append(f"  ! +{len(found.discrepancies) - SHOWN_AT_MOST} more on the sheet")
+    counts = {"discrepancy": len(found.discrepancies), "test still owed": len(found.missing)}
+    told = [_counted(count, word) for word, count in counts.items() if count]
+    if told:
+        lines.append(f"  {', '.join(told)}.")
+    if checked.written_to is not None:
+        lines.append(f"  Sheet {checked.sheet} written to {checked.written_to}.")
+    return "\n".join(lines)
+
+
+def _counted(count: int, word: str) -> str:
+    plurals = {
+        "checked copy": "checked copies",
+        "discrepancy": "discrepancies",
+        "test still owed": "tests still owed",
+    }
+    return f"{count:,} {word if count == 1 else plurals.get(word, word + 's')}"

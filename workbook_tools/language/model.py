@@ -1,0 +1,223 @@
+"""The vocabulary in which the form is written down: shapes, measures, fields, results, sheets.
+
+Everything here is data. No spreadsheet library is known; the generator turns it into cells, the reader finds those
+cells again by the names given here, and the parity tests hold each result's formula against its Python function.
+
+A cell name is a field's or result's name, with `_N` behind it where it repeats (`compression_dry_3`). A formula is
+written over such names: `#` stands for the repeat's own number, `all_NAME` for the whole column of a repeated
+field or result, and `{constant}` for a figure of `constants.py` in the workbook's unit system.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from workbook_tools.language.values import Values
+
+UnitSystem = Literal["us", "metric"]
+Kind = Literal["number", "whole", "choice", "text", "date", "money"]
+Per = Literal["job", "cylinder"] | int
+Value = float | str | None
+
+IN_LIMITS = "in limits"
+NEAR_LIMIT = "near limit"
+OUT_OF_LIMITS = "out of limits"
+NOT_TAKEN = "not taken"
+#: The choice for a part that this engine does not have: nothing more is asked of it.
+ABSENT = "not fitted"
+MARKS = (IN_LIMITS, NEAR_LIMIT, OUT_OF_LIMITS, NOT_TAKEN)
+
+
+@dataclass(frozen=True)
+class Shape:
+    """What a workbook was made for: its cylinders, banks (front to rear), unit system and currency sign."""
+
+    cylinders: int
+    banks: tuple[tuple[int, ...], ...]
+    units: UnitSystem = "us"
+    currency: str = "$"
+
+    @property
+    def neighbours(self) -> dict[int, tuple[int, ...]]:
+        """Cylinder number to the numbers beside it on the same bank."""
+        beside: dict[int, tuple[int, ...]] = {}
+        for bank in self.banks:
+            for place, cylinder in enumerate(bank):
+                beside[cylinder] = bank[max(place - 1, 0) : place] + bank[place + 1 : place + 2]
+        return beside
+
+    def numbers(self, per: Per) -> tuple[int | None, ...]:
+        """The repeat numbers of something that repeats `per`; (None,) where it does not repeat."""
+        if per == "job":
+            return (None,)
+        return tuple(range(1, (self.cylinders if per == "cylinder" else per) + 1))
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A unit in both systems, and the decimals that a reading in it deserves."""
+
+    us: str = ""
+    metric: str = ""
+    us_decimals: int = 0
+    metric_decimals: int = 0
+
+    def unit(self, units: UnitSystem) -> str:
+        """The unit's symbol in that system, '' for a bare number."""
+        return self.us if units == "us" else self.metric
+
+    def decimals(self, units: UnitSystem) -> int:
+        """Decimals shown in that system."""
+        return self.us_decimals if units == "us" else self.metric_decimals
+
+
+@dataclass(frozen=True)
+class Limits:
+    """The names of the cells that hold a reading's limits, any of which may be absent or blank.
+
+    `low` and `high` are blurred by `tolerance` (the gauge's limit of error). `floor` is a limit from comparing
+    readings of one gauge with each other, which its tolerance does not blur. `asked` is a cell that says "no" on
+    engines that have no such part: the reading is not asked for there and gets no mark.
+    """
+
+    low: str | None = None
+    high: str | None = None
+    tolerance: str | None = None
+    floor: str | None = None
+    asked: str | None = None
+
+    def at(self, number: int | None) -> Limits:
+        """The same limits with `#` in the names replaced by a repeat number."""
+        names = (self.low, self.high, self.tolerance, self.floor, self.asked)
+        return Limits(*(name and numbered_text(name, number) for name in names))
+
+
+@dataclass(frozen=True)
+class Field:
+    """One thing that the form asks for. Ranges and `default` are in US units unless a metric figure is given."""
+
+    name: str
+    label: str
+    kind: Kind = "number"
+    measure: Measure = Measure()
+    per: Per = "job"
+    choices: tuple[str, ...] = ()
+    low: float | None = None
+    high: float | None = None
+    default: float | str | None = None
+    default_metric: float | None = None
+    help: str = ""
+    limits: Limits | None = None
+    locked: bool = False
+    wide: bool = False
+
+
+@dataclass(frozen=True)
+class Result:
+    """One thing that the workbook computes: an Excel formula, and the Python function that computes the same.
+
+    `compute(values, number)` gets every reading and earlier result by name, and the repeat number (None for a job
+    result). It returns a float, a text, or None where the formula shows an empty text. `formula` is a text, or
+    for results that depend on the engine's layout a function of shape and number. `working` results are helper
+    cells: calculated and named like all others, but put beside the printed part of the sheet.
+    """
+
+    name: str
+    label: str
+    formula: str | Callable[[Shape, int | None], str]
+    compute: Callable[[Values, int | None], Value]
+    measure: Measure = Measure()
+    per: Per = "job"
+    help: str = ""
+    limits: Limits | None = None
+    working: bool = False
+    is_mark: bool = False
+    money: bool = False
+    wide: bool = False
+    percent: bool = False
+
+
+Item = Field | Result
+
+
+@dataclass(frozen=True)
+class Block:
+    """Rows of single items under a heading, with what to do and the cautions that belong to this step."""
+
+    title: str
+    items: tuple[Item, ...]
+    what_to_do: str = ""
+    cautions: tuple[str, ...] = ()
+    asked_when: str = ""
+
+
+@dataclass(frozen=True)
+class Table:
+    """One row a repeat (cylinder, curve point, bill line), one column an item; all items repeat alike."""
+
+    title: str
+    per: Per
+    columns: tuple[Item, ...]
+    row_label: str = ""
+    what_to_do: str = ""
+    cautions: tuple[str, ...] = ()
+    asked_when: str = ""
+
+
+@dataclass(frozen=True)
+class Line:
+    """One series of a chart: a repeated item, or a single item drawn as a level across all categories."""
+
+    source: str
+    title: str
+    as_level: bool = False
+
+
+@dataclass(frozen=True)
+class Chart:
+    """Columns or lines over the repeats of an item, with limit lines; `kind` is 'column' or 'line'.
+
+    `per` says over what it runs; `x` names a repeated item for the categories, else the repeat numbers serve.
+    """
+
+    title: str
+    per: Per
+    bars: tuple[Line, ...]
+    limits: tuple[Line, ...] = ()
+    x: str | None = None
+    x_title: str = ""
+    y_title: Measure = Measure()
+
+
+@dataclass(frozen=True)
+class Notes:
+    """Paragraphs of text on a sheet (the Cautions sheet, hints)."""
+
+    title: str
+    paragraphs: tuple[str, ...]
+
+
+Part = Block | Table | Chart | Notes
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One sheet of the form: what it is for in a line, what it costs in tools and minutes, and its parts."""
+
+    name: str
+    purpose: str
+    cost: str
+    parts: tuple[Part, ...]
+
+
+def numbered_text(text: str, number: int | None) -> str:
+    """A name or formula with `#` replaced by the repeat's number."""
+    return text if number is None else text.replace("#", str(number))
+
+
+def cell_name(name: str, number: int | None) -> str:
+    """The defined name of one cell: the item's name, with its repeat number behind it where it repeats."""
+    return name if number is None else f"{name}_{number}"

@@ -1,0 +1,321 @@
+"""Placing the parts of one sheet from top to bottom: heads, cautions, items, tables, charts, notes."""
+
+from __future__ import annotations
+
+from workbook_tools.form.cautions import CAUTIONS
+from workbook_tools.form.marks import results_for
+from workbook_tools.language.model import Block, Chart, Item, Notes, Shape, Sheet, Table, cell_name
+from workbook_tools.layout import grid
+from workbook_tools.layout.paging import paging, paper_for
+from workbook_tools.layout.plan import (
+    Caption,
+    CaptionStyle,
+    ChartPlace,
+    LevelCell,
+    MetaCell,
+    Place,
+    PointCell,
+    SheetPlan,
+)
+
+TITLE_ROW, PURPOSE_ROW, COST_ROW, FIRST_ROW = 0, 1, 2, 4
+#: Rows that stay on the screen, and with the gap below them on every page.
+HEAD_ROWS = 3
+CHART_ROWS = 15
+COLUMN_OF_LIMIT = {"low_limit": grid.LOWEST, "high_limit": grid.HIGHEST, "mark": grid.MARK}
+
+
+class SheetBuilder:
+    """Collects what stands on one sheet; `row` is the next free row."""
+
+    def __init__(self, sheet: Sheet, shape: Shape) -> None:
+        self.sheet = sheet
+        self.shape = shape
+        self.last_column = grid.last_printed_column(sheet)
+        self.first_working = self.last_column + 2
+        self.row = FIRST_ROW
+        self.places: list[Place] = []
+        self.captions: list[Caption] = []
+        self.levels: list[LevelCell] = []
+        self.points: list[PointCell] = []
+        self.charts: list[ChartPlace] = []
+        self.starts: list[int] = []
+        self.heights: dict[int, float] = {}
+        self.widths: dict[int, float] = {}
+
+    def build(self) -> SheetPlan:
+        """Place everything and return the plan of the sheet."""
+        self._title()
+        for part in self.sheet.parts:
+            match part:
+                case Block():
+                    self._block(part)
+                case Table():
+                    self._table(part)
+                case Chart():
+                    self._chart(part)
+                case Notes():
+                    self._notes(part)
+        return self.plan()
+
+    def plan(self) -> SheetPlan:
+        """The plan of what was placed up to now."""
+        last_row = max(self.row - 2, COST_ROW)
+        heights = {row: self.heights.get(row, grid.ROW_HEIGHT) for row in range(last_row + 1)}
+        if sum(heights.values()) > grid.LONG_SHEET:
+            heights = {
+                row: grid.CLOSE_ROW_HEIGHT if h == grid.ROW_HEIGHT else h for row, h in heights.items()
+            }
+        width = grid.points_between(0, self.last_column)
+        pages = paging(heights, width, self._starts(last_row), FIRST_ROW, paper_for(self.shape.units))
+        return SheetPlan(
+            self.sheet.name,
+            tuple(self.places),
+            tuple(self.captions),
+            tuple(self.levels),
+            tuple(self.points),
+            tuple(self.charts),
+            (TITLE_ROW, grid.LAST_COLUMN),
+            (TITLE_ROW, grid.VALUE),
+            heights,
+            self._column_widths(),
+            last_row,
+            self.last_column,
+            pages,
+        )
+
+    def _starts(self, last_row: int) -> list[int]:
+        """The rows where a page may begin: the first row of each part but of a chart, which stays with what it shows."""
+        return [row for row in self.starts if row <= last_row]
+
+    def meta(self, title: str, labels: dict[str, str]) -> tuple[MetaCell, ...]:
+        """A block of locked cells below everything else: name to label."""
+        self._heading(title)
+        cells = []
+        for name, label in labels.items():
+            self._caption(self.row, 0, label, "label")
+            cells.append(MetaCell(name, self.sheet.name, self.row, grid.VALUE))
+            self.row += 1
+        self._space()
+        return tuple(cells)
+
+    # --- heads ---------------------------------------------------------------------------------------------
+
+    def _title(self) -> None:
+        last = grid.LAST_COLUMN
+        self._caption(TITLE_ROW, 0, self.sheet.name, "title")
+        self._caption(TITLE_ROW, last - 1, "Job", "job")
+        self._caption(PURPOSE_ROW, 0, self.sheet.purpose, "purpose", last)
+        self._caption(COST_ROW, 0, self.sheet.cost, "cost", last)
+        self.heights[TITLE_ROW] = grid.TITLE_HEIGHT
+        width = grid.pixels_between(0, last)
+        self.heights[PURPOSE_ROW] = grid.height_of(self.sheet.purpose, width, least=20.0)
+        self.heights[COST_ROW] = grid.height_of(self.sheet.cost, width, "small", least=18.0)
+        self.heights[COST_ROW + 1] = grid.SPACE_HEIGHT
+
+    def _heading(self, title: str, last_column: int | None = None) -> None:
+        self.starts.append(self.row)
+        self._caption(self.row, 0, title, "heading", self.last_column if last_column is None else last_column)
+        self.heights[self.row] = grid.HEADING_HEIGHT
+        self.row += 1
+
+    def _before_the_work(self, part: Block | Table) -> None:
+        """Cautions first, then what to do: nobody reads a caution after the step."""
+        for key in part.cautions:
+            self._paragraph(CAUTIONS[key], "caution")
+        if part.asked_when:
+            self._paragraph(part.asked_when, "note")
+        if part.what_to_do:
+            self._paragraph(part.what_to_do, "note")
+
+    def _paragraph(self, text: str, style: CaptionStyle) -> None:
+        shown = f"Caution: {text}" if style == "caution" else text
+        self._caption(self.row, 0, text, style, grid.LAST_COLUMN)
+        self.heights[self.row] = grid.height_of(shown, grid.pixels_between(0, grid.LAST_COLUMN), least=20.0)
+        self.row += 1
+
+    # --- parts ---------------------------------------------------------------------------------------------
+
+    def _block(self, block: Block) -> None:
+        printed = [item for item in block.items if not grid.is_working(item)]
+        limited = any(item.limits for item in printed)
+        self._heading(block.title, grid.UNIT if limited else None)
+        if limited:
+            for column, text in ((grid.LOWEST, "Lowest"), (grid.HIGHEST, "Highest"), (grid.MARK, "Mark")):
+                self._caption(self.row - 1, column, text, "head")
+            self._caption(self.row - 1, grid.HELP, "", "heading", self.last_column)
+        heading = self.row - 1
+        self._before_the_work(block)
+        self._space(grid.GAP_HEIGHT)
+        first = self.row
+        help_column = grid.help_column(block)
+        for item in printed:
+            self._block_row(item, help_column)
+        self._block_workings(block, heading, first)
+        self._space()
+
+    def _block_row(self, item: Item, help_column: int) -> None:
+        row = self.row
+        self._caption(row, 0, item.label, "label")
+        self._place(item, None, row, grid.VALUE, grid.span_in_block(item), item.label)
+        unit = item.measure.unit(self.shape.units)
+        if unit:
+            self._caption(row, grid.UNIT, unit, "unit")
+        for result in results_for(item) if item.limits else ():
+            kind = result.name.removesuffix(f"_{item.name}")
+            if kind in COLUMN_OF_LIMIT:
+                self._place(result, None, row, COLUMN_OF_LIMIT[kind], 1, item.label)
+        if item.help:
+            self._caption(row, help_column, item.help, "help", grid.LAST_COLUMN)
+        help_height = grid.height_of(item.help, grid.pixels_between(help_column, grid.LAST_COLUMN), "small")
+        self.heights[row] = max(help_height, grid.height_of(item.label, grid.pixels_between(0, 0)))
+        self.row += 1
+
+    def _block_workings(self, block: Block, heading: int, first: int) -> None:
+        workings = [item for item in block.items if grid.is_working(item)]
+        workings += [
+            result
+            for item in block.items
+            if item.limits
+            for result in results_for(item)
+            if result.name.startswith(("margin_", "band_"))
+        ]
+        if not workings:
+            return
+        self._caption(heading, self.first_working, "Workings", "small head")
+        rows = max(self.row - first, 1)
+        for place, item in enumerate(workings):
+            row, column = first + place % rows, self.first_working + 2 * (place // rows)
+            self.widths[column] = max(self.widths.get(column, 0.0), grid.WORKING_LABEL_WIDTH)
+            self._caption(row, column, item.label, "small label")
+            self._place(item, None, row, column + 1, 1, item.label)
+
+    def _table(self, table: Table) -> None:
+        self._heading(table.title)
+        heading = self.row - 1
+        self._before_the_work(table)
+        printed, working = grid.table_columns(table)
+        numbers = self.shape.numbers(table.per)
+        heads, units = self.row, self.row + 1
+        self.row += 2
+        self._caption(heads, 0, table.row_label, "row head")
+        self._caption(units, 0, "", "column unit")
+        for offset, number in enumerate(numbers):
+            self._caption(self.row + offset, 0, table.row_label, "row number", number=number)
+            self.heights[self.row + offset] = grid.row_height(printed, self.shape, number)
+        column = grid.VALUE
+        for item in printed:
+            span = grid.span_in_table(item)
+            self._column(item, column, span, heads)
+            column += span
+        if working:
+            self._caption(heading, self.first_working, "Workings", "small head")
+        for column, item in enumerate(working, self.first_working):
+            self._column(item, column, 1, heads)
+        heads_heights = [
+            grid.height_of(item.label, grid.pixels_between(1, grid.span_in_table(item)), "bold")
+            for item in printed
+        ]
+        beside = grid.pixels_of(grid.WORKING_WIDTH)
+        heads_heights += [grid.height_of(item.label, beside, "small bold") for item in working]
+        self.heights[heads] = max(heads_heights)
+        has_units = any(item.measure.unit(self.shape.units) for item in (*printed, *working))
+        self.heights[units] = grid.UNITS_HEIGHT if has_units else grid.NO_UNITS_HEIGHT
+        self.row += len(numbers)
+        self._space()
+
+    def _column(self, item: Item, column: int, span: int, heads: int) -> None:
+        working = column >= self.first_working
+        last = column + span - 1
+        self._caption(heads, column, item.label, "small head" if working else "column head", last)
+        unit = item.measure.unit(self.shape.units)
+        self._caption(heads + 1, column, unit, "small label" if working else "column unit", last)
+        for offset, number in enumerate(self.shape.numbers(item.per)):
+            self._place(item, number, heads + 2 + offset, column, span, str(number))
+
+    def _chart(self, chart: Chart) -> None:
+        numbers = self.shape.numbers(chart.per)
+        rows = max(CHART_ROWS, len(numbers) + 2)
+        categories = self.first_working
+        self._caption(self.row, categories, "For the chart", "small head")
+        level_columns = {}
+        for column, line in enumerate((line for line in chart.limits if line.as_level), categories + 1):
+            self._caption(self.row, column, line.title, "small head")
+            level_columns[line.source] = column
+        for offset, number in enumerate(numbers, 1):
+            self._caption(self.row + offset, categories, "", "small label", number=number)
+            for source, column in level_columns.items():
+                self.levels.append(LevelCell(self.row + offset, column, source))
+        curves = self._curves(chart, numbers, categories + 1 + len(level_columns)) if chart.x else {}
+        place = ChartPlace(
+            chart, self.row, rows, grid.LAST_COLUMN + 1, len(numbers), categories, level_columns, curves
+        )
+        self.charts.append(place)
+        self.row += rows
+        self._space()
+
+    def _curves(
+        self, chart: Chart, numbers: tuple[int | None, ...], column: int
+    ) -> dict[str, tuple[int, int]]:
+        """Three helper columns a curve: the point's number, x and y."""
+        columns = {}
+        for line in (line for line in chart.bars + chart.limits if not line.as_level):
+            for offset, part in enumerate(("number", "x", "y")):
+                self._caption(self.row, column + offset, f"{line.title}: {part}", "small head")
+                for number in (number for number in numbers if number is not None):
+                    self.points.append(
+                        PointCell(
+                            self.row + number,
+                            column + offset,
+                            part,
+                            number,
+                            len(numbers),
+                            chart.x or "",
+                            line.source,
+                            column,
+                        )
+                    )
+            columns[line.source] = column + 1, column + 2
+            column += 3
+        return columns
+
+    def _notes(self, notes: Notes) -> None:
+        self._heading(notes.title)
+        for text in notes.paragraphs:
+            self._paragraph(text, "paragraph")
+        self._space()
+
+    # --- small steps ---------------------------------------------------------------------------------------
+
+    def _place(
+        self, item: Item, number: int | None, row: int, column: int, span: int, row_label: str
+    ) -> None:
+        name = cell_name(item.name, number)
+        working = column >= self.first_working
+        self.places.append(
+            Place(name, item, number, self.sheet.name, row, column, span, item.label, row_label, working)
+        )
+
+    def _caption(
+        self,
+        row: int,
+        column: int,
+        text: str,
+        style: CaptionStyle,
+        last: int | None = None,
+        number: int | None = None,
+    ) -> None:
+        self.captions.append(Caption(row, column, column if last is None else last, text, style, number))
+
+    def _space(self, height: float = grid.SPACE_HEIGHT) -> None:
+        self.heights[self.row] = height
+        self.row += 1
+
+    def _column_widths(self) -> tuple[float, ...]:
+        used = [place.column for place in self.places] + [level.column for level in self.levels]
+        used += [point.column for point in self.points]
+        last = max([self.last_column, *used])
+        widths = [grid.LABEL_WIDTH] + [grid.COLUMN_WIDTH] * self.last_column + [grid.GAP_WIDTH]
+        for column in range(self.last_column + 2, last + 1):
+            widths.append(self.widths.get(column, grid.WORKING_WIDTH))
+        return tuple(widths)

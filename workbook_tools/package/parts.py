@@ -1,0 +1,397 @@
+"""A workbook as what it is on the disk: a zip of parts, tied together by relationships.
+
+    [Content_Types].xml      says of every part what it is
+    _rels/.rels              the root: leads to the workbook part, wherever it lies
+    xl/workbook.xml          the index of the sheets
+    xl/_rels/workbook.xml.rels
+
+A part that nobody asks to change is written back with the very bytes it had. Strict workbooks are shown with
+the usual (transitional) namespaces and get their own back when written.
+"""
+
+from __future__ import annotations
+
+import io
+import posixpath
+import re
+import zipfile
+from collections.abc import Collection, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from urllib.parse import unquote
+
+from lxml import etree
+
+from workbook_tools.errors import UnusableFile
+from workbook_tools.package.intake import (
+    CONTENT_TYPES,
+    count_elements,
+    has_endless_tag,
+    read_entries,
+    too_much,
+)
+
+MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+OFFICE_RELS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
+PACKAGE_RELS = "http://schemas.openxmlformats.org/package/2006/relationships"
+TYPES = "http://schemas.openxmlformats.org/package/2006/content-types"
+RELS_TYPE = "application/vnd.openxmlformats-package.relationships+xml"
+ROOT = ""
+XML_ENDINGS = (".xml", ".rels", ".vml")
+NEW_PART_DATE = (1980, 1, 1, 0, 0, 0)
+#: What may be held as trees at one time: bytes of XML, and elements; a form of 16 cylinders has 0.8 MB and 18,000.
+MAX_TREE_BYTES, MAX_TREE_ELEMENTS = 16 * 1024 * 1024, 500_000
+
+_STRICT_MARK = b"http://purl.oclc.org/ooxml/"
+# Transitional start of a namespace and its strict twin, ECMA-376 parts 1 and 4; the two odd ones come first.
+_DIALECTS = [
+    (
+        "officeDocument/2006/relationships/extended-properties",
+        "officeDocument/relationships/extendedProperties",
+    ),
+    ("officeDocument/2006/relationships/custom-properties", "officeDocument/relationships/customProperties"),
+    ("officeDocument/2006/extended-properties", "officeDocument/extendedProperties"),
+    ("officeDocument/2006/custom-properties", "officeDocument/customProperties"),
+    ("officeDocument/2006/", "officeDocument/"),
+    ("spreadsheetml/2006/", "spreadsheetml/"),
+    ("drawingml/2006/", "drawingml/"),
+]
+
+
+def q(name: str) -> str:
+    """A tag of the spreadsheet namespace."""
+    return f"{{{MAIN}}}{name}"
+
+
+def is_on(value: str | None) -> bool:
+    """What a boolean attribute says; absent is off."""
+    return value in ("1", "true", "on")
+
+
+@dataclass(frozen=True)
+class Relation:
+    """One relationship: `target` is a part name, or the address as written where it leads to no part."""
+
+    id: str
+    type: str
+    target: str
+    external: bool
+
+    @property
+    def kind(self) -> str:
+        return self.type.rsplit("/", 1)[-1]
+
+    @property
+    def to_part(self) -> bool:
+        """Whether it leads to a part: not out of the package, not to a place in the same part."""
+        return not self.external and not self.target.startswith("#")
+
+
+class Package:
+    """The parts of one workbook in memory.
+
+    Raises UnusableFile when `data` is no package; `label` names the file in messages. `data` stays as it was read.
+    """
+
+    def __init__(self, data: bytes, label: str) -> None:
+        self.label = label
+        self.data = data
+        self._infos: dict[str, zipfile.ZipInfo] = {}
+        self._parts: dict[str, bytes] = {}
+        for info, content in read_entries(data, label):
+            name = info.filename.replace("\\", "/").lstrip("/")
+            self._infos[name] = info
+            self._parts[name] = content
+        self._by_folded_name = {name.lower(): name for name in self._parts}
+        self._trees: dict[str, etree._Element] = {}
+        self._overrides: dict[str, etree._Element] | None = None
+        self._tree_bytes = self._tree_elements = 0
+        self.changed: set[str] = set()
+        self.removed: set[str] = set()
+        self.strict = False
+        self.workbook = self._find_workbook()
+        self.strict = _STRICT_MARK + b"spreadsheetml/main" in self._parts[self.workbook]
+
+    def _find_workbook(self) -> str:
+        part = self.first_related(ROOT, "officeDocument")
+        kind = self.content_type(part) if part else ""
+        if kind.startswith("application/vnd.ms-excel.sheet.binary"):
+            raise UnusableFile(f"{self.label} is a binary workbook (.xlsb); open it and save it as .xlsx.")
+        if part is None or not kind.endswith("main+xml") or not ("sheet" in kind or "excel" in kind):
+            raise UnusableFile(f"{self.label} holds no workbook; give an .xlsx file.")
+        return part
+
+    # ---- parts
+
+    def names(self) -> list[str]:
+        return list(self._parts)
+
+    def find(self, name: str) -> str | None:
+        """The part as the zip spells it; part names know no difference between small and capital letters."""
+        return self._by_folded_name.get(name.lower()) or self._by_folded_name.get(unquote(name).lower())
+
+    def bytes_of(self, name: str) -> bytes:
+        return self._parts[name]
+
+    def xml(self, name: str) -> etree._Element:
+        """The root element of a part, to be looked at; call `touch` after changing it."""
+        if name not in self._trees:
+            self._trees[name] = self._parse(name)
+        return self._trees[name]
+
+    def elements(self, name: str, tags: Collection[str], inner: Collection[str]) -> Iterator[etree._Element]:
+        """Elements of these tags in a part with the inner ones in them, each when it ends and for that moment only.
+
+        For parts of any size: no tree is kept.
+        """
+        content = self._usual(name)
+        if has_endless_tag(content):
+            raise too_much(self.label, name)
+        with self._sound(name):
+            parsing = etree.iterparse(io.BytesIO(content), resolve_entities=False, no_network=True, load_dtd=False)
+            for _, element in parsing:
+                if element.tag in tags:
+                    self._refuse_doctype(name, element)
+                    yield element
+                    element.clear()
+                    while element.getprevious() is not None:
+                        del element.getparent()[0]
+                elif element.tag not in inner:
+                    element.clear()
+
+    def touch(self, name: str) -> None:
+        self.changed.add(name)
+
+    def add(self, name: str, content: bytes | etree._Element, content_type: str) -> None:
+        """Add a part and list it in the content types."""
+        self._parts[name] = content if isinstance(content, bytes) else b""
+        if not isinstance(content, bytes):
+            self._trees[name] = content
+        self._by_folded_name[name.lower()] = name
+        self.touch(name)
+        types = self.xml(CONTENT_TYPES)
+        extension = name.rsplit(".", 1)[-1].lower()
+        defaults = {
+            e.get("Extension", "").lower(): e.get("ContentType") for e in types.iter(f"{{{TYPES}}}Default")
+        }
+        if defaults.get(extension) != content_type:
+            etree.SubElement(types, f"{{{TYPES}}}Override", PartName=f"/{name}", ContentType=content_type)
+            self.touch(CONTENT_TYPES)
+            self._overrides = None
+
+    def remove(self, name: str) -> None:
+        """Remove a part, its relationships and its content type."""
+        for gone in (name, _rels_name(name)):
+            found = self.find(gone)
+            if found is not None:
+                del self._parts[found], self._by_folded_name[found.lower()]
+                self._trees.pop(found, None)
+                self._infos.pop(found, None)
+                self.changed.discard(found)
+                self.removed.add(found)
+            override = self._override(gone)
+            if override is not None:
+                override.getparent().remove(override)
+                self.touch(CONTENT_TYPES)
+                self._overrides = None
+
+    def free_name(self, folder: str, stem: str, extension: str) -> str:
+        """The first part name `folder/stemN.extension` that is not taken, nor waited for where a part was lost."""
+        number, led_to = 1, {relation.target.lower() for relation in self.relations(self.workbook)}
+        while self.find(name := posixpath.join(folder, f"{stem}{number}{extension}")) or self.rels_of(name) or name.lower() in led_to:
+            number += 1
+        return name
+
+    def content_type(self, name: str) -> str:
+        override = self._override(name)
+        if override is not None:
+            return override.get("ContentType", "")
+        extension = name.rsplit(".", 1)[-1].lower()
+        for default in self.xml(CONTENT_TYPES).iter(f"{{{TYPES}}}Default"):
+            if default.get("Extension", "").lower() == extension:
+                return default.get("ContentType", "")
+        return ""
+
+    def _override(self, name: str) -> etree._Element | None:
+        """The entry of a part in the content types, None where only its extension speaks for it."""
+        if self._overrides is None:
+            every = self.xml(CONTENT_TYPES).iter(f"{{{TYPES}}}Override")
+            self._overrides = {unquote(e.get("PartName", "")).lower(): e for e in every}
+        return self._overrides.get(unquote(f"/{name}").lower())
+
+    # ---- relationships
+
+    def rels_of(self, source: str) -> str | None:
+        """The part that holds the relationships of `source`, None where it has none."""
+        return self.find(_rels_name(source))
+
+    def relations(self, source: str) -> list[Relation]:
+        """What a part (or the package: ROOT) leads to."""
+        rels = self.rels_of(source)
+        if rels is None:
+            return []
+        found = []
+        for element in self.xml(rels).iter(f"{{{PACKAGE_RELS}}}Relationship"):
+            target, kind = element.get("Target", ""), _transitional(element.get("Type", ""))
+            external = element.get("TargetMode") == "External"
+            if not external and not target.startswith("#"):
+                joined = posixpath.normpath(posixpath.join("/", posixpath.dirname(source), target)).lstrip(
+                    "/"
+                )
+                target = self.find(joined) or joined
+            found.append(Relation(element.get("Id", ""), kind, target, external))
+        return found
+
+    def first_related(self, source: str, kind: str) -> str | None:
+        """The first existing part that `source` leads to by a relationship of this kind."""
+        for relation in self.relations(source):
+            if relation.kind == kind and relation.to_part and relation.target in self._parts:
+                return relation.target
+        return None
+
+    def relate(
+        self, source: str, kind: str, target: str, external: bool = False, id: str | None = None
+    ) -> str:
+        """Add a relationship of the full type `kind`; returns its id, the first free one unless given."""
+        rels = self.rels_of(source)
+        if rels is None:
+            rels = _rels_name(source)
+            self.add(
+                rels, etree.Element(f"{{{PACKAGE_RELS}}}Relationships", nsmap={None: PACKAGE_RELS}), RELS_TYPE
+            )
+        taken, number = {relation.id for relation in self.relations(source)}, 1
+        while id is None or (id in taken):
+            id, number = f"rId{number}", number + 1
+        if not external and not target.startswith("#"):
+            target = posixpath.relpath("/" + target, posixpath.join("/", posixpath.dirname(source)))
+        element = etree.SubElement(
+            self.xml(rels), f"{{{PACKAGE_RELS}}}Relationship", Id=id, Type=kind, Target=target
+        )
+        if external:
+            element.set("TargetMode", "External")
+        self.touch(rels)
+        return id
+
+    def unrelate(self, source: str, id: str) -> None:
+        """Take a relationship away and, with it, every part that only it led to."""
+        before = self._reachable()
+        rels = self.rels_of(source) or ""
+        for element in list(self.xml(rels)):
+            if element.get("Id") == id:
+                self.xml(rels).remove(element)
+                self.touch(rels)
+        for orphan in before - self._reachable():
+            self.remove(orphan)
+
+    def _reachable(self) -> set[str]:
+        found, waiting = set(), [ROOT]
+        while waiting:
+            for relation in self.relations(waiting.pop()):
+                if relation.to_part and relation.target in self._parts and relation.target not in found:
+                    found.add(relation.target)
+                    waiting.append(relation.target)
+        return found
+
+    # ---- bytes in and out
+
+    def _parse(self, name: str) -> etree._Element:
+        content = self._usual(name)
+        self._tree_bytes += len(content)
+        self._tree_elements += count_elements(content)
+        if self._tree_bytes > MAX_TREE_BYTES or self._tree_elements > MAX_TREE_ELEMENTS or has_endless_tag(content):
+            raise too_much(self.label, name)
+        parser = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False)
+        with self._sound(name):
+            root = etree.fromstring(content, parser)
+        self._refuse_doctype(name, root)
+        return root
+
+    def _usual(self, name: str) -> bytes:
+        """The content of a part in the usual namespaces."""
+        content = self._parts[name]
+        if not self.strict:
+            return content
+        return _transitional(content.decode("utf-8", "surrogateescape")).encode("utf-8", "surrogateescape")
+
+    @contextmanager
+    def _sound(self, name: str) -> Iterator[None]:
+        """Say of XML that can't be parsed that its part is damaged."""
+        try:
+            yield
+        except (etree.XMLSyntaxError, ValueError) as error:
+            raise UnusableFile(f"{self.label}: its part {name} is damaged; take it from a backup.") from error
+
+    def _refuse_doctype(self, name: str, element: etree._Element) -> None:
+        if element.getroottree().docinfo.doctype:
+            raise UnusableFile(
+                f"{self.label}: its part {name} declares a document type, which no workbook needs; save it anew in its program."
+            )
+
+    def to_bytes(self) -> bytes:
+        """The package as a zip file: untouched parts as they were, in their order, then the new ones."""
+        buffer = io.BytesIO()
+        with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
+            for name in self._parts:
+                archive.writestr(self._entry(name), self.written_bytes(name))
+        return buffer.getvalue()
+
+    def usual_twin(self) -> bytes:
+        """A zip of the same parts, those of XML in the usual namespaces and the others empty: for reading cells alone."""
+        buffer = io.BytesIO()
+        with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
+            for name in self._parts:
+                archive.writestr(self._entry(name), self._usual(name) if name.lower().endswith(XML_ENDINGS) else b"")
+        return buffer.getvalue()
+
+    def written_bytes(self, name: str) -> bytes:
+        """The content of a part as `to_bytes` writes it."""
+        if name not in self.changed or name not in self._trees:
+            return self._parts[name]
+        text = etree.tostring(self._trees[name], xml_declaration=True, encoding="UTF-8", standalone=True)
+        return _strict(text.decode()).encode() if self.strict else text
+
+    def _entry(self, name: str) -> zipfile.ZipInfo:
+        old = self._infos.get(name)
+        entry = zipfile.ZipInfo(old.filename if old else name, old.date_time if old else NEW_PART_DATE)
+        stored = old is not None and old.compress_type == zipfile.ZIP_STORED
+        entry.compress_type = zipfile.ZIP_STORED if stored else zipfile.ZIP_DEFLATED
+        if old is not None:
+            entry.external_attr, entry.create_system, entry.comment = (
+                old.external_attr,
+                old.create_system,
+                old.comment,
+            )
+        return entry
+
+
+def _rels_name(source: str) -> str:
+    folder, name = posixpath.split(source)
+    return posixpath.join(folder, "_rels", f"{name}.rels")
+
+
+def _transitional(text: str) -> str:
+    for usual, strict in _DIALECTS:
+        text = text.replace(
+            f"http://purl.oclc.org/ooxml/{strict}", f"http://schemas.openxmlformats.org/{usual}"
+        )
+    return text
+
+
+def _strict(text: str) -> str:
+    for usual, strict in _DIALECTS:
+        text = text.replace(
+            f"http://schemas.openxmlformats.org/{usual}", f"http://purl.oclc.org/ooxml/{strict}"
+        )
+    return text
+
+
+def relative_folder(package: Package, part: str) -> str:
+    """The folder of a part as seen from its workbook part, for a twin of it in another package."""
+    folder = posixpath.relpath("/" + posixpath.dirname(part), "/" + posixpath.dirname(package.workbook))
+    return posixpath.basename(folder) if folder.startswith("..") else folder
+
+
+def stem_of(part: str) -> tuple[str, str]:
+    """The name of a part without its number, and its extension."""
+    name, extension = posixpath.splitext(posixpath.basename(part))
+    return re.sub(r"\d+$", "", name) or "part", extension

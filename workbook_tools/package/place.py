@@ -1,0 +1,124 @@
+"""Putting a finished sheet last into somebody's workbook, with every other part of it left as it was.
+
+A spreadsheet library that loads and saves a book loses what it does not know: shapes, sparklines, stored
+results. Here the book is never loaded; the new sheet's parts are added to its package and listed in the few
+index parts.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from workbook_tools.errors import UnusableFile
+from workbook_tools.package.index import (
+    Vacancy,
+    add_tab,
+    marked_tab,
+    remove_tab,
+    tabs,
+    uses_1904_dates,
+)
+from workbook_tools.package.intake import CONTENT_TYPES, read_entries, read_file
+from workbook_tools.package.names import Renaming, free_sheet_name, quoted
+from workbook_tools.package.parts import ROOT, Package
+from workbook_tools.package.safe_write import check_replaceable, replace_file
+from workbook_tools.package.sheet import DAYS_BETWEEN_DATE_SYSTEMS, SheetCopy, only_sheet
+
+INDEX_KINDS = {"styles", "calcChain"}
+
+
+def place_sheet(
+    host: str | Path, donor: str | Path | bytes, out: str | Path, opened: Package | None = None
+) -> str:
+    """Put the only sheet of the donor book (path or bytes) last in a copy of the host, or in the host itself
+    where `out` is the host; returns the name that the sheet got. `opened` where the host was opened before.
+
+    A sheet placed earlier is replaced and its tab keeps its name; otherwise the sheet gets the donor's name,
+    or the next free one ("Findings (2)"). Where host and donor count days from different years, the sheet's
+    dates are counted anew. A digitally signed host is refused in place; a copy keeps its signature parts,
+    which then no longer fit the content. Raises UnusableFile, with nothing changed, when a file is unusable.
+    """
+    host, out = Path(host), Path(out)
+    in_place = out.exists() and host.exists() and out.samefile(host)
+    book = opened or Package(read_file(host), str(host))
+    source = book.data
+    guest = Package(
+        donor if isinstance(donor, bytes) else read_file(donor),
+        "the book to be placed" if isinstance(donor, bytes) else str(donor),
+    )
+    if in_place and any(
+        relation.type.endswith("digital-signature/origin") for relation in book.relations(ROOT)
+    ):
+        raise UnusableFile(
+            f"{host} is digitally signed, and a change would break the signature; have a copy written (--out-dir FOLDER)."
+        )
+    check_replaceable(out)
+    name = _place(book, guest)
+    data = book.to_bytes()
+
+    def check(temporary: Path) -> None:
+        _check_written(temporary, source, book)
+        if in_place and not _holds(host, source):
+            raise UnusableFile(f"{host} was saved by another program just now; close it there and try again.")
+
+    replace_file(out, data, check)
+    return name
+
+
+def _place(book: Package, guest: Package) -> str:
+    with _understanding(book):
+        if not tabs(book):
+            raise UnusableFile(f"{book.label} has no sheets; open it in its program and save it anew.")
+        wanted, sheet = only_sheet(guest)
+        old = marked_tab(book, wanted)
+        vacancy: Vacancy | None = remove_tab(book, old) if old else None
+        name = vacancy.name if vacancy else free_sheet_name(wanted, [tab.name for tab in tabs(book)])
+    with _understanding(guest):
+        days = DAYS_BETWEEN_DATE_SYSTEMS * (uses_1904_dates(guest) - uses_1904_dates(book))
+        copier = SheetCopy(guest, book, Renaming(wanted, name), days)
+        part = copier.place(sheet, selected=bool(vacancy and vacancy.windows))
+    add_tab(book, name, part, copier.names(quoted(name)), vacancy)
+    return name
+
+
+@contextmanager
+def _understanding(package: Package) -> Iterator[None]:
+    """Say of a file with a number that is none, or a reference that leads nowhere, that it is damaged."""
+    try:
+        yield
+    except (ValueError, LookupError, TypeError) as error:
+        raise UnusableFile(
+            f"{package.label} is damaged inside; open it in its program and save it anew."
+        ) from error
+
+
+def _check_written(temporary: Path, source: bytes, book: Package) -> None:
+    """Read the written file back: all parts of the user's but the index are the same, the others as meant."""
+    before = {info.filename: _digest(content) for info, content in read_entries(source, book.label)}
+    written = {
+        info.filename: _digest(content) for info, content in read_entries(temporary, book.label)
+    }
+    index = {CONTENT_TYPES, book.workbook, book.first_related(ROOT, "extended-properties")}
+    index |= {relation.target for relation in book.relations(book.workbook) if relation.kind in INDEX_KINDS}
+    index |= {book.rels_of(book.workbook)}
+    untouched = {name for name in before if name.replace("\\", "/").lstrip("/") not in index | book.removed}
+    harmed = sorted(name for name in untouched if written.get(name) != before[name])
+    meant = {name: _digest(book.written_bytes(name)) for name in book.names()}
+    if harmed or sorted(meant.values()) != sorted(written.values()):
+        raise UnusableFile(
+            f"{book.label}: the written file did not come out as meant ({', '.join(harmed[:3])});"
+            " nothing was changed. Please report this with the file."
+        )
+
+
+def _holds(path: Path, data: bytes) -> bool:
+    """Whether a file holds these bytes and no others; it is not read into memory, where three copies are already."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").digest() == _digest(data)
+
+
+def _digest(content: bytes) -> bytes:
+    return hashlib.sha256(content).digest()
