@@ -11,19 +11,18 @@ import csv
 import random
 import re
 from collections.abc import Iterator
-from functools import lru_cache
 from pathlib import Path
 
 import pytest
 
+from tests.support.formula_names import names_in
 from tests.support.random_readings import random_entries
 from workbook_tools.causes import CAUSES, SYSTEMS
 from workbook_tools.form import whole
 from workbook_tools.form.cautions import CAUTIONS
 from workbook_tools.form.ranges import default_for
 from workbook_tools.language.constants import CONSTANTS
-from workbook_tools.language.model import MARKS, Block, Field, Result, Shape, Table, UnitSystem, Value
-from workbook_tools.language.values import Values
+from workbook_tools.language.model import MARKS, Block, Field, Result, Shape, Table
 from workbook_tools.science.engine_geometry import default_banks
 
 CONTRACT = Path(__file__).with_name("contract")
@@ -160,7 +159,7 @@ def test_formulas_name_only_cells_that_exist(shape: Shape) -> None:
     cells = whole.cells(shape)
     columns = {f"all_{name}" for name, per in whole.repeats().items() if per != "job"}
     for cell, formula in formulas(shape):
-        unknown = {name for name in whole.names_in(formula) if name not in cells and name not in columns}
+        unknown = {name for name in names_in(formula) if name not in cells and name not in columns}
         assert not unknown, (cell.name, unknown)
 
 
@@ -217,53 +216,17 @@ def test_a_blank_form_shows_no_reading_that_was_not_taken(shape: Shape) -> None:
     assert states == {"not proven yet"}
 
 
-class Watched(dict[str, Value]):
-    """Values that remember which of them were asked for."""
-
-    asked: set[str]
-
-    def get(self, name: str, default: Value = None) -> Value:  # type: ignore[override]
-        """The value, noting that it was asked for."""
-        self.asked.add(name)
-        return super().get(name, default)
-
-
-@lru_cache(maxsize=4)
-def needed_before(shape: Shape) -> dict[str, frozenset[str]]:
-    """All cells that a result's formula rests on, through other results too."""
-    found: dict[str, frozenset[str]] = {}
-    for cell in whole.calculation_order(shape):
+@pytest.mark.parametrize("shape", SHAPES, ids=SHAPE_IDS)
+def test_a_formula_reads_no_cell_that_its_expression_does_not_name(shape: Shape) -> None:
+    """The names in the text of a formula are cells of its expression, so that results are worked out in order."""
+    for cell, formula in formulas(shape):
         assert isinstance(cell.item, Result)
-        direct: set[str] = set()
-        for name in whole.names_in(whole.formula_of(cell.item, shape, cell.number)):
+        read = set(whole.cells_read(cell.item, shape, cell.number))
+        for name in names_in(formula):
             base = name.removeprefix("all_")
             repeated = name.startswith("all_") and name not in whole.cells(shape)
-            direct |= {f"{base}_{n}" for n in shape.numbers(whole.repeats()[base])} if repeated else {name}
-        found[cell.name] = frozenset(direct).union(*(found.get(name, frozenset()) for name in direct))
-    return found
-
-
-@pytest.mark.parametrize(("cylinders", "units"), [(1, "us"), (2, "metric"), (4, "us"), (8, "metric")])
-def test_python_reads_no_result_that_its_formula_does_not_rest_on(cylinders: int, units: UnitSystem) -> None:
-    """Results are computed in the order that the formulas give, so Python may not look at a later one."""
-    shape = Shape(cylinders, default_banks(cylinders), units)
-    rng = random.Random(cylinders)
-    for _ in range(25):
-        watched = Watched(random_entries(shape, rng))
-        values = Values(shape, whole.repeats(), watched)
-        for cell in whole.calculation_order(shape):
-            assert isinstance(cell.item, Result)
-            watched.asked = set()
-            watched[cell.name] = cell.item.compute(values, cell.number)
-            results = {
-                name
-                for name in watched.asked
-                if isinstance(getattr(whole.cells(shape).get(name), "item", None), Result)
-            }
-            assert results <= needed_before(shape)[cell.name], (
-                cell.name,
-                results - needed_before(shape)[cell.name],
-            )
+            named = {f"{base}_{n}" for n in shape.numbers(whole.repeats()[base])} if repeated else {name}
+            assert named <= read, (cell.name, named - read)
 
 
 @pytest.mark.parametrize("shape", SHAPES[::5], ids=SHAPE_IDS[::5])

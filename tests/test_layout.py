@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.support.formula_names import names_in
 from workbook_tools.form import whole
 from workbook_tools.form.sheets import SHEETS
 from workbook_tools.language.model import Block, Field, Result, Shape, UnitSystem
@@ -144,7 +145,7 @@ def test_every_name_in_a_formula_is_defined(each: Shape) -> None:
     known = plan.cells.keys() | plan.ranges.keys()
     for cell in whole.cells(each).values():
         if isinstance(cell.item, Result):
-            lacking = whole.names_in(whole.formula_of(cell.item, each, cell.number)) - known
+            lacking = names_in(whole.formula_of(cell.item, each, cell.number)) - known
             assert not lacking, f"{cell.name}: {lacking}"
 
 

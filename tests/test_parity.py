@@ -15,6 +15,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.support.formula_names import names_in
 from tests.support.office import Office
 from tests.support.random_readings import Entry, random_entries
 from workbook_tools.form import whole
@@ -87,7 +88,7 @@ def differences(shape: Shape, computed: Values, workbook: Mapping[str, object]) 
         cell = whole.cells(shape)[name]
         assert isinstance(cell.item, Result)
         formula = whole.formula_of(cell.item, shape, cell.number)
-        seen = {each: computed.values.get(each) for each in sorted(whole.names_in(formula))}
+        seen = {each: computed.values.get(each) for each in sorted(names_in(formula))}
         found.append(
             f"{name}: Python {computed.values[name]!r}, workbook {workbook[name]!r}\n  {formula}\n  {seen}"
         )

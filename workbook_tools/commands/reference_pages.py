@@ -7,12 +7,14 @@ fields_page(), rules_page() their text
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from functools import lru_cache
 from pathlib import Path
 
 from workbook_tools.causes import CAUSES, SYSTEMS
 from workbook_tools.diagnose.model import DISCREPANCY_KINDS
 from workbook_tools.diagnose.rules import RULES
 from workbook_tools.errors import UnusableFile
+from workbook_tools.form import whole
 from workbook_tools.form.cautions import CAUTIONS, DEFER
 from workbook_tools.form.ranges import default_for, plausible_range
 from workbook_tools.form.sheets import SHEETS
@@ -30,6 +32,7 @@ from workbook_tools.language.model import (
     Sheet,
     Table,
 )
+from workbook_tools.language.sentences import Sentences
 from workbook_tools.package.safe_write import replace_file
 
 #: The engine that defaults and layout-dependent formulas are shown for, and the repeat they are shown at.
@@ -48,8 +51,8 @@ the rows `field,value` of `engine-check fill`, and what the findings and the JSO
 - Ranges are what is believed at all, not what is good: an entry outside is reported and not used.
 - A reading with limits also has the computed cells `low_limit_NAME`, `high_limit_NAME`, `margin_NAME`,
   `band_NAME` and `mark_NAME` (the repeat number goes last).
-- In a formula `#` is the repeat's own number, `all_NAME` the whole column, and `{name}` a figure from
-  [rules.md](rules.md). Formulas and defaults that depend on the engine are shown for four cylinders in line,
+- *What it is* and the formula come from the same expression; names in italics are labels of the form. In a
+  formula `all_NAME` is the whole column. Formulas and defaults are shown for four cylinders in line, US units,
   at number 2.
 """
 
@@ -80,7 +83,7 @@ FIELD_HEADS = (
     "Judged by",
     "Help",
 )
-RESULT_HEADS = ("Computed", "Label", "Each", "Unit", "What it is", "Formula")
+RESULT_HEADS = ("Computed", "Label", "Each", "Unit", "Note", "What it is", "Formula")
 CAUSE_HEADS = (
     "Cause",
     "Shown as",
@@ -191,23 +194,25 @@ def _is_cause_list(field: Field) -> bool:
 
 
 def _result_row(result: Result) -> tuple[str, ...]:
-    says = (result.compute.__doc__ or "").strip().split("\n")[0]
     return (
         f"`{result.name}`",
         result.label,
         _each(result.per),
         "share" if result.percent else _unit(result.measure),
-        says or result.help,
+        result.help,
+        _sentences().say(result.expression),
         f"`{_formula(result)}`",
     )
 
 
+@lru_cache(maxsize=1)
+def _sentences() -> Sentences:
+    return Sentences({name: item.label for name, (item, _) in whole.items().items()})
+
+
 def _formula(result: Result) -> str:
-    """As it stands in the form; formulas that are made for the engine at hand as for the engine shown."""
-    if isinstance(result.formula, str):
-        return result.formula
-    number = None if result.per == "job" else SHOWN_NUMBER
-    return result.formula(SHOWN_US, number)
+    """As it stands in the form of the engine that is shown."""
+    return whole.formula_of(result, SHOWN_US, None if result.per == "job" else SHOWN_NUMBER)
 
 
 def _each(per: Per) -> str:

@@ -52,10 +52,8 @@ def specifications(case: Case, name: str) -> set[str]:
     cell = whole.cells(case.shape).get(name)
     if cell is None or not isinstance(cell.item, Result):
         return set()
-    formula = whole.formula_of(cell.item, case.shape, cell.number)
-    return {
-        found for other in whole.names_in(formula) if other != name for found in specifications(case, other)
-    }
+    read = whole.cells_read(cell.item, case.shape, cell.number)
+    return {found for other in read if other != name for found in specifications(case, other)}
 
 
 def specification_source(case: Case, name: str) -> str:

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-import math
-
+from workbook_tools.language.expressions import (
+    constant,
+    largest,
+    number,
+    table,
+)
 from workbook_tools.language.measures import (
     ANGLE,
     BAROMETER,
@@ -23,90 +27,33 @@ from workbook_tools.language.measures import (
     VACUUM,
     VOLTAGE,
 )
-from workbook_tools.language.model import Block, Field, Measure, Result, Sheet, Table, Value
-from workbook_tools.language.values import Values
-from workbook_tools.science.sheet_math import sheet_round
+from workbook_tools.language.model import Block, Field, Measure, Result, Sheet, Table
 
 PRACTICE_HELP = "common practice {figure} where the manual is silent"
 
 
-def pressure_fall(v: Values, _: int | None) -> Value:
-    """Fall of station pressure below the standard at sea level, 0 where it is above."""
-    station = v.number("station_pressure")
-    return None if station is None else max(0.0, v.constant("sea_level_pressure") - station)
-
-
-def pressure_share(v: Values, _: int | None) -> Value:
-    """Station pressure as a share of the standard at sea level."""
-    station = v.number("station_pressure")
-    return None if station is None else station / v.constant("sea_level_pressure")
+station, sea_level = number("station_pressure"), constant("sea_level_pressure")
+fall, share = number("pressure_fall"), number("pressure_share")
 
 
 def less_the_fall(name: str, label: str, spec: str) -> Result:
     """A steady-idle vacuum limit at the site: about 1 inHg less for each 1000 ft (common practice)."""
-
-    def compute(v: Values, _: int | None) -> Value:
-        limit, fall = v.number(spec), v.number("pressure_fall")
-        return None if limit is None or fall is None else sheet_round(limit - fall, 2)
-
-    return Result(name, label, f'=IF(COUNT({spec},pressure_fall)<2,"",ROUND({spec}-pressure_fall,2))', compute, VACUUM)
+    return Result(name, label, (number(spec) - fall).round(2), VACUUM)
 
 
 def times_the_share(name: str, label: str, spec: str, measure: Measure) -> Result:
     """A limit that is proportional to station pressure: cranking vacuum, compression."""
-
-    def compute(v: Values, _: int | None) -> Value:
-        limit, share = v.number(spec), v.number("pressure_share")
-        return None if limit is None or share is None else sheet_round(limit * share, 2)
-
-    formula = f'=IF(COUNT({spec},pressure_share)<2,"",ROUND({spec}*pressure_share,2))'
-    return Result(name, label, formula, compute, measure)
+    return Result(name, label, (number(spec) * share).round(2), measure)
 
 
-def rod_to_crank(v: Values, _: int | None) -> Value:
-    """Rod length over crank radius; blank where the rod would be no longer than the crank."""
-    rod, stroke = v.number("rod_length"), v.number("stroke")
-    if rod is None or stroke is None or stroke <= 0 or 2 * rod / stroke <= 1:
-        return None
-    return 2 * rod / stroke
-
-
-def effective_ratio(v: Values, _: int | None) -> Value:
-    """Compression ratio from intake closing on: slider-crank volume (Heywood eq. 2.6), else the geometric ratio."""
-    ratio, closing, rod = v.number("compression_ratio"), v.number("intake_closing"), v.number("rod_to_crank")
-    if ratio is None or closing is None or rod is None:
-        return ratio
-    angle = math.radians(180 + closing)
-    travel = rod + 1 - math.cos(angle) - math.sqrt(rod**2 - math.sin(angle) ** 2)
-    return 1 + (ratio - 1) / 2 * travel
-
-
-def expected_compression(v: Values, _: int | None) -> Value:
-    """Cranking pressure expected from the ratio where the shop has no figure: an estimate, never a limit."""
-    ratio, station = v.number("effective_ratio"), v.number("station_pressure")
-    specified = v.number("spec_compression_min") is not None or v.number("spec_compression_max") is not None
-    if ratio is None or station is None or specified:
-        return None
-    rise = ratio ** v.constant("cranking_exponent") - 1
-    return sheet_round(station * v.constant("psi_per_pressure") * rise, 1)
-
-
-def timing_limit(name: str, label: str, sign: str) -> Result:
-    """Specified timing less or plus its tolerance."""
-
-    def compute(v: Values, _: int | None) -> Value:
-        timing, tolerance = v.number("spec_timing"), v.number("spec_timing_tolerance") or 0.0
-        return None if timing is None else (timing - tolerance if sign == "-" else timing + tolerance)
-
-    formula = f'=IF(COUNT(spec_timing)=0,"",spec_timing{sign}SUM(spec_timing_tolerance))'
-    return Result(name, label, formula, compute, TIMING)
-
-
-def cranking_voltage_min(v: Values, _: int | None) -> Value:
-    """Least battery voltage while cranking: 0.8 of the nominal (from memory)."""
-    nominal = v.number("system_voltage")
-    return None if nominal is None else sheet_round(v.constant("cranking_voltage_share") * nominal, 2)
-
+timing, tolerance = number("spec_timing"), number("spec_timing_tolerance").or_zero
+ratio, closing, rod = number("compression_ratio"), number("intake_closing"), number("rod_to_crank")
+twice_rod_over_stroke = 2 * number("rod_length") / number("stroke")
+#: Piston travel from intake closing on, in crank radii (slider-crank: Heywood eq. 2.6).
+travel = rod + 1 - (180 + closing).cos() - (rod**2 - (180 + closing).sin() ** 2).sqrt()
+effective = number("effective_ratio")
+specified = number("spec_compression_min").known | number("spec_compression_max").known
+polytropic = station * constant("psi_per_pressure") * (effective ** constant("cranking_exponent") - 1)
 
 ENGINE = Sheet(
     name="Engine",
@@ -309,15 +256,13 @@ ENGINE = Sheet(
                 Result(
                     "pressure_fall",
                     "Pressure below sea level's by",
-                    "=MAX(0,{sea_level_pressure}-station_pressure)",
-                    pressure_fall,
+                    largest(0, sea_level - station).where(station.known),
                     BAROMETER,
                 ),
                 Result(
                     "pressure_share",
                     "Pressure as a share of sea level's",
-                    "=station_pressure/{sea_level_pressure}",
-                    pressure_share,
+                    station / sea_level,
                     NONE,
                     percent=True,
                 ),
@@ -326,38 +271,31 @@ ENGINE = Sheet(
                 times_the_share("site_cranking_vacuum_min", "Cranking vacuum, lowest here", "spec_cranking_vacuum_min", VACUUM),
                 times_the_share("site_compression_min", "Compression, lowest here", "spec_compression_min", COMPRESSION),
                 times_the_share("site_compression_max", "Compression, highest here", "spec_compression_max", COMPRESSION),
-                timing_limit("timing_low", "Timing, latest allowed", "-"),
-                timing_limit("timing_high", "Timing, earliest allowed", "+"),
+                Result("timing_low", "Timing, latest allowed", timing - tolerance, TIMING),
+                Result("timing_high", "Timing, earliest allowed", timing + tolerance, TIMING),
                 Result(
                     "cranking_voltage_min",
                     "Battery while cranking, lowest",
-                    '=IF(COUNT(system_voltage)=0,"",ROUND({cranking_voltage_share}*system_voltage,2))',
-                    cranking_voltage_min,
+                    (constant("cranking_voltage_share") * number("system_voltage")).round(2),
                     VOLTAGE,
                     help="V; 0.8 of the nominal (from memory)",
                 ),
                 Result(
                     "rod_to_crank",
                     "Rod length over crank radius",
-                    '=IF(COUNT(rod_length,stroke)<2,"",IF(stroke<=0,"",IF(2*rod_length/stroke<=1,"",2*rod_length/stroke)))',
-                    rod_to_crank,
+                    twice_rod_over_stroke.where((number("stroke") > 0) & (twice_rod_over_stroke > 1)),
                     RATIO,
                 ),
                 Result(
                     "effective_ratio",
                     "Compression ratio from intake closing",
-                    '=IF(COUNT(compression_ratio)=0,"",IF(COUNT(intake_closing,rod_to_crank)<2,compression_ratio,'
-                    "1+(compression_ratio-1)/2*(rod_to_crank+1-COS(RADIANS(180+intake_closing))"
-                    "-SQRT(rod_to_crank^2-SIN(RADIANS(180+intake_closing))^2))))",
-                    effective_ratio,
+                    table((closing.known & rod.known, 1 + (ratio - 1) / 2 * travel), otherwise=ratio),
                     RATIO,
                 ),
                 Result(
                     "expected_compression",
                     "Expected compression, an estimate",
-                    '=IF(COUNT(spec_compression_min,spec_compression_max)>0,"",IF(COUNT(effective_ratio)=0,"",'
-                    "ROUND(station_pressure*{psi_per_pressure}*(effective_ratio^{cranking_exponent}-1),1)))",
-                    expected_compression,
+                    polytropic.round(1).where(~specified),
                     COMPRESSION,
                     help="polytropic; shown only where no compression figure is given; never makes a cylinder low by itself",
                 ),

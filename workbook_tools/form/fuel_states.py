@@ -28,12 +28,32 @@ the vacuum was not slow to rise. Otherwise not proven yet.
 
 from __future__ import annotations
 
-from workbook_tools.form.fuel_results import SLOW, STILL_LOW, TIGHT, TIGHTEN, TIGHTENED
+from workbook_tools.form.fuel_results import (
+    SLOW,
+    STILL_LOW,
+    TIGHT,
+    TIGHTEN,
+    TIGHTENED,
+    brings_it_up,
+    choke_gain,
+    intake,
+    lowered,
+)
 from workbook_tools.form.gas_results import IN_ORDER, LEAN, MISFIRE, RICH
-from workbook_tools.form.ignition_states import either, next_for_fault_formula
-from workbook_tools.form.summary import FAULT, OPEN, PROVEN, inside_formula, is_inside
-from workbook_tools.language.model import OUT_OF_LIMITS, Result, Shape, Value
-from workbook_tools.language.values import Values
+from workbook_tools.form.ignition_states import even, idle_is_low, mixture, plugs
+from workbook_tools.form.summary import FAULT, OPEN, PROVEN, is_inside
+from workbook_tools.language.expressions import (
+    BLANK,
+    CYLINDERS,
+    YES,
+    constant,
+    number,
+    table,
+    word,
+    words_for,
+    yes_if,
+)
+from workbook_tools.language.model import OUT_OF_LIMITS, Result
 
 NEXT_FOR_FAULT = {
     "air cleaner": "Clean or renew the air cleaner, then read the vacuum again",
@@ -49,184 +69,106 @@ NEXT_FOR_FAULT = {
 }
 
 
-# --- mixture -------------------------------------------------------------------------------------------
-
-
-def mixture_fault(v: Values, _: int | None) -> Value:
-    """'yes' where the running mixture is found lean, or the gas at the raised speed lean or rich."""
-    if v.text("mixture_says", 2) in (LEAN, RICH):
-        return "yes"
-    if v.text("mark_running_vacuum") != OUT_OF_LIMITS:
-        return None
-    untried = v.number("choke_gain") is None and v.count_text("plug_look", "blistered white") > 0
-    return "yes" if v.text("choke_brings_it_up") == "yes" or untried else None
-
-
-def idle_mixture_fault(v: Values, _: int | None) -> Value:
-    """'yes' where a slow wander goes steady in limits, or the gas is off at idle only."""
-    if v.text("needle_judged") != "slow wander":
-        return None
-    if v.number("margin_mixture_best_vacuum") is not None:
-        return "yes" if is_inside(v, "mixture_best_vacuum") else None
-    idle_off = v.text("mixture_says", 1) in (LEAN, RICH)
-    return "yes" if idle_off and v.text("mixture_says", 2) in (IN_ORDER, MISFIRE) else None
-
-
-# --- exhaust and the unexplained -----------------------------------------------------------------------
-
-
-def exhaust_fault(v: Values, _: int | None) -> Value:
-    """'yes' where back-pressure is over its limit or the vacuum falls while a raised speed is held."""
-    if v.text("mark_backpressure") == OUT_OF_LIMITS:
-        return "yes"
-    if v.shape.cylinders < 3 or v.number("margin_backpressure") is not None:
-        return None
-    seen, fall = v.text("needle_with_speed") == "falls slowly while held", v.number("raised_vacuum_fall")
-    if fall is None:
-        return "yes" if seen else None
-    return "yes" if (seen and fall > 0) or fall > v.constant("held_fall") else None
-
-
-def exhaust_fault_formula(shape: Shape, _: int | None) -> str:
-    """The same as a formula; below three cylinders the needle is not judged."""
-    held = ""
-    if shape.cylinders > 2:
-        held = (
-            ',AND(COUNT(margin_backpressure)=0,OR(AND(needle_with_speed="falls slowly while held",'
-            "OR(COUNT(raised_vacuum_fall)=0,SUM(raised_vacuum_fall)>0)),SUM(raised_vacuum_fall)>{held_fall}))"
-        )
-    return f'=IF(OR(mark_backpressure="{OUT_OF_LIMITS}"{held}),"yes","")'
-
-
-def vacuum_unexplained(v: Values, _: int | None) -> Value:
-    """'yes' where a steady vacuum is below its range with compression, timing and intake all in order."""
-    margin, mean, least = (
-        v.number(name)
-        for name in ("margin_idle_vacuum_mean", "idle_vacuum_mean", "low_limit_idle_vacuum_mean")
-    )
-    low = margin is not None and margin < 0 and mean is not None and least is not None and mean < least
-    even = v.text("compression_even") == "yes" and v.text("compression_counts") != "no"
-    intake = v.text("intake_word") in (TIGHT, TIGHTENED)
-    steady = v.text("idle_is_steady") == "yes"
-    return "yes" if steady and low and even and intake and is_inside(v, "timing") else None
-
-
-# --- the system ----------------------------------------------------------------------------------------
-
-
-def fuel_fault(v: Values, _: int | None) -> Value:
-    """The first fault found in fuel and air, a key of NEXT_FOR_FAULT."""
-    word, lowered = v.text("intake_word"), v.text("cylinder_lowers_vacuum") == "yes"
-    heat_riser = v.text("heat_riser")
-    if v.text("air_cleaner") in ("dirty", "blocked"):
-        return "air cleaner"
-    if word in (TIGHTEN, SLOW) and not lowered:
-        return "tighten"
-    if word == TIGHTENED:
-        return "tightened"
-    was_low = not is_inside(v, "cranking_vacuum")
-    if (word == STILL_LOW and was_low and not lowered) or heat_riser == "burned through":
-        return "manifold"
-    if heat_riser == "stuck":
-        return "heat riser"
-    if OUT_OF_LIMITS in (v.text("mark_fuel_pressure"), v.text("mark_fuel_delivery_rate")):
-        return "pump"
-    if v.text("exhaust_fault") == "yes":
-        return "exhaust"
-    if v.text("mixture_fault") == "yes":
-        return "mixture"
-    if v.text("idle_mixture_fault") == "yes":
-        return "idle mixture"
-    return "unexplained" if v.text("vacuum_unexplained") == "yes" else None
-
-
-def state_fuel_and_air(v: Values, _: int | None) -> Value:
-    """Fault found, proven or not proven yet, as the head of this module says."""
-    if v.text("fuel_fault"):
-        return FAULT
-    return PROVEN if v.text("intake_word") == TIGHT and is_inside(v, "fuel_pressure") else OPEN
-
-
-def next_fuel_and_air(v: Values, _: int | None) -> Value:
-    """What to do next for fuel and air."""
-    fault = v.text("fuel_fault")
-    if fault:
-        return NEXT_FOR_FAULT[fault]
-    if v.text("state_fuel_and_air") == PROVEN:
-        return None
-    if v.number("cranking_vacuum") is None:
-        return "Read the vacuum while the starter turns the engine, throttle closed"
-    if v.number("fuel_pressure") is None:
-        return "Tee the fuel pressure gauge in at the carburettor"
-    if v.number("site_cranking_vacuum_min") is None:
-        return "Fill in the engine's lowest cranking vacuum on Engine"
-    return "Look at the marks on Fuel and air"
-
+fault, state = word("fuel_fault"), word("state_fuel_and_air")
+best_margin, fall = number("margin_mixture_best_vacuum"), number("raised_vacuum_fall")
+choke_untried = choke_gain.missing & plugs.any_is("blistered white")
+gas_off_at_idle_only = mixture.of(1).is_in(LEAN, RICH) & mixture.of(2).is_in(IN_ORDER, MISFIRE)
+seen_to_fall = (word("needle_with_speed") == "falls slowly while held") & (fall.missing | (fall > 0))
 
 FUEL_SUMMARY = (
     Result(
         "state_fuel_and_air",
         "Fuel and air",
-        f'=IF(fuel_fault<>"","{FAULT}",IF(AND(intake_word="{TIGHT}",{inside_formula("fuel_pressure")}),'
-        f'"{PROVEN}","{OPEN}"))',
-        state_fuel_and_air,
+        table((fault.known, FAULT), ((intake == TIGHT) & is_inside("fuel_pressure"), PROVEN), otherwise=OPEN),
     ),
     Result(
         "next_fuel_and_air",
         "Next for fuel and air",
-        next_for_fault_formula(
-            "fuel_fault",
-            NEXT_FOR_FAULT,
-            f'IF(state_fuel_and_air="{PROVEN}","",IF(COUNT(cranking_vacuum)=0,'
-            '"Read the vacuum while the starter turns the engine, throttle closed",IF(COUNT(fuel_pressure)=0,'
-            '"Tee the fuel pressure gauge in at the carburettor",IF(COUNT(site_cranking_vacuum_min)=0,'
-            '"Fill in the engine\'s lowest cranking vacuum on Engine",'
-            '"Look at the marks on Fuel and air"))))',
+        table(
+            (fault.known, words_for(fault, NEXT_FOR_FAULT)),
+            (state == PROVEN, BLANK),
+            (
+                number("cranking_vacuum").missing,
+                "Read the vacuum while the starter turns the engine, throttle closed",
+            ),
+            (number("fuel_pressure").missing, "Tee the fuel pressure gauge in at the carburettor"),
+            (
+                number("site_cranking_vacuum_min").missing,
+                "Fill in the engine's lowest cranking vacuum on Engine",
+            ),
+            otherwise="Look at the marks on Fuel and air",
         ),
-        next_fuel_and_air,
         wide=True,
     ),
     Result(
         "mixture_fault",
         "Fault in the running mixture",
-        f'=IF(OR({either("mixture_says_2", (LEAN, RICH))},AND(mark_running_vacuum="{OUT_OF_LIMITS}",'
-        'OR(choke_brings_it_up="yes",AND(COUNT(choke_gain)=0,COUNTIF(all_plug_look,"blistered white")>0)))),'
-        '"yes","")',
-        mixture_fault,
+        yes_if(
+            mixture.of(2).is_in(LEAN, RICH)
+            | ((word("mark_running_vacuum") == OUT_OF_LIMITS) & ((brings_it_up == YES) | choke_untried))
+        ),
         working=True,
     ),
     Result(
         "idle_mixture_fault",
         "Fault in the idle mixture",
-        '=IF(needle_judged<>"slow wander","",IF(IF(COUNT(margin_mixture_best_vacuum)=1,'
-        f"margin_mixture_best_vacuum>=0,AND(OR({either('mixture_says_1', (LEAN, RICH))}),"
-        f'OR({either("mixture_says_2", (IN_ORDER, MISFIRE))}))),"yes",""))',
-        idle_mixture_fault,
+        yes_if(
+            (word("needle_judged") == "slow wander")
+            & ((best_margin >= 0) | (best_margin.missing & gas_off_at_idle_only))
+        ),
+        help="a slow wander that goes steady in limits, or gas that is off at idle only",
         working=True,
     ),
-    Result("exhaust_fault", "Fault in the exhaust", exhaust_fault_formula, exhaust_fault, working=True),
+    Result(
+        "exhaust_fault",
+        "Fault in the exhaust",
+        yes_if(
+            (word("mark_backpressure") == OUT_OF_LIMITS)
+            | (
+                (CYLINDERS > 2)
+                & number("margin_backpressure").missing
+                & (seen_to_fall | (fall > constant("held_fall")))
+            )
+        ),
+        help="back-pressure over its limit, or a vacuum that falls while a raised speed is held",
+        working=True,
+    ),
     Result(
         "vacuum_unexplained",
         "Low vacuum unexplained",
-        '=IF(AND(idle_is_steady="yes",SUM(margin_idle_vacuum_mean)<0,COUNT(idle_vacuum_mean,low_limit_idle_vacuum_mean)=2,'
-        'idle_vacuum_mean<low_limit_idle_vacuum_mean,compression_even="yes",compression_counts<>"no",'
-        f'{inside_formula("timing")},OR({either("intake_word", (TIGHT, TIGHTENED))})),"yes","")',
-        vacuum_unexplained,
+        yes_if(
+            (word("idle_is_steady") == YES)
+            & (number("margin_idle_vacuum_mean") < 0)
+            & idle_is_low
+            & even
+            & is_inside("timing")
+            & intake.is_in(TIGHT, TIGHTENED)
+        ),
+        help="steady and below its range with compression, timing and intake all in order",
         working=True,
     ),
     Result(
         "fuel_fault",
         "Fault in fuel and air",
-        f'=IF(OR({either("air_cleaner", ("dirty", "blocked"))}),"air cleaner",'
-        f'IF(AND(cylinder_lowers_vacuum<>"yes",OR({either("intake_word", (TIGHTEN, SLOW))})),"tighten",'
-        f'IF(intake_word="{TIGHTENED}","tightened",'
-        f'IF(OR(AND(cylinder_lowers_vacuum<>"yes",intake_word="{STILL_LOW}",'
-        f'NOT({inside_formula("cranking_vacuum")})),heat_riser="burned through"),"manifold",'
-        f'IF(heat_riser="stuck","heat riser",IF(OR(mark_fuel_pressure="{OUT_OF_LIMITS}",'
-        f'mark_fuel_delivery_rate="{OUT_OF_LIMITS}"),"pump",IF(exhaust_fault="yes","exhaust",'
-        'IF(mixture_fault="yes","mixture",IF(idle_mixture_fault="yes","idle mixture",'
-        'IF(vacuum_unexplained="yes","unexplained",""))))))))))',
-        fuel_fault,
+        table(
+            (word("air_cleaner").is_in("dirty", "blocked"), "air cleaner"),
+            ((lowered != YES) & intake.is_in(TIGHTEN, SLOW), "tighten"),
+            (intake == TIGHTENED, "tightened"),
+            (
+                ((lowered != YES) & (intake == STILL_LOW) & ~is_inside("cranking_vacuum"))
+                | (word("heat_riser") == "burned through"),
+                "manifold",
+            ),
+            (word("heat_riser") == "stuck", "heat riser"),
+            (
+                (word("mark_fuel_pressure") == OUT_OF_LIMITS) | (word("mark_fuel_delivery_rate") == OUT_OF_LIMITS),
+                "pump",
+            ),
+            (word("exhaust_fault") == YES, "exhaust"),
+            (word("mixture_fault") == YES, "mixture"),
+            (word("idle_mixture_fault") == YES, "idle mixture"),
+            (word("vacuum_unexplained") == YES, "unexplained"),
+        ),
         working=True,
     ),
 )

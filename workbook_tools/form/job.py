@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from workbook_tools.language.expressions import constant, largest, number, table
 from workbook_tools.language.measures import (
     BAROMETER,
     COMPRESSION,
@@ -11,8 +12,7 @@ from workbook_tools.language.measures import (
     TEMPERATURE,
     VACUUM,
 )
-from workbook_tools.language.model import Block, Field, Result, Sheet, Value
-from workbook_tools.language.values import Values
+from workbook_tools.language.model import Block, Field, Result, Sheet
 
 COMPLAINTS = (
     "lacks power",
@@ -26,23 +26,11 @@ COMPLAINTS = (
 )
 
 
-def standard_pressure(v: Values, _: int | None) -> Value:
-    """Pressure of the standard atmosphere at the shop's elevation, blank elevation counting as sea level."""
-    elevation = v.number("site_elevation") or 0.0
-    ratio = max(0.0, 1 - elevation / v.constant("elevation_scale"))
-    return v.constant("sea_level_pressure") * ratio ** v.constant("pressure_exponent")
-
-
-def station_pressure(v: Values, _: int | None) -> Value:
-    """The barometer, unless it was reduced to sea level: then the standard pressure at the elevation."""
-    barometer, standard = v.number("barometer"), v.number("standard_pressure")
-    if barometer is None or standard is None:
-        return standard
-    reduced = v.number("site_elevation") is not None and barometer - standard > v.constant(
-        "barometer_conflict"
-    )
-    return standard if reduced else barometer
-
+elevation, barometer = number("site_elevation"), number("barometer")
+standard = number("standard_pressure")
+pressure_ratio = largest(0, 1 - elevation.or_zero / constant("elevation_scale"))
+#: Weather reports reduce a barometer to sea level: it then stands above the standard at this height.
+reduced_to_sea_level = elevation.known & (barometer - standard > constant("barometer_conflict"))
 
 JOB = Sheet(
     name="Job",
@@ -121,17 +109,14 @@ JOB = Sheet(
                 Result(
                     "standard_pressure",
                     "Standard pressure at this height",
-                    "={sea_level_pressure}*MAX(0,1-SUM(site_elevation)/{elevation_scale})^{pressure_exponent}",
-                    standard_pressure,
+                    constant("sea_level_pressure") * pressure_ratio ** constant("pressure_exponent"),
                     BAROMETER,
                     help="U.S. Standard Atmosphere 1976",
                 ),
                 Result(
                     "station_pressure",
                     "Station pressure used",
-                    "=IF(COUNT(barometer)=0,standard_pressure,IF(AND(COUNT(site_elevation)=1,"
-                    "barometer-standard_pressure>{barometer_conflict}),standard_pressure,barometer))",
-                    station_pressure,
+                    table((barometer.missing | reduced_to_sea_level, standard), otherwise=barometer),
                     BAROMETER,
                     help="moves the limits for vacuum and compression",
                 ),

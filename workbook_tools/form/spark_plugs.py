@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from workbook_tools.form.compression_results import SOUND
-from workbook_tools.language.measures import GAP
-from workbook_tools.language.model import (
-    OUT_OF_LIMITS,
-    Block,
-    Field,
-    Limits,
-    Result,
-    Shape,
-    Sheet,
-    Table,
-    Value,
+from workbook_tools.form.compression_results import SOUND, counts, is_low
+from workbook_tools.language.expressions import (
+    CYLINDERS,
+    NO,
+    Cond,
+    column,
+    either,
+    table,
+    word,
+    words_for,
+    yes_if,
 )
-from workbook_tools.language.values import Values
+from workbook_tools.language.measures import GAP
+from workbook_tools.language.model import OUT_OF_LIMITS, Block, Field, Limits, Result, Sheet, Table
 
 #: How a plug looks, and what that points to in the few words that fit beside it (common practice, no source).
 LOOKS_MEAN: dict[str, str] = {
@@ -30,54 +30,19 @@ LOOKS_MEAN: dict[str, str] = {
 LOOKS = tuple(LOOKS_MEAN)
 
 
-def plug_points_to(v: Values, n: int | None) -> Value:
-    """What the look of one plug points to."""
-    return LOOKS_MEAN.get(v.text("plug_look", n))
-
-
-def plug_points_to_formula() -> str:
-    """The same as nested IFs."""
-    text = '""'
-    for look, meaning in reversed(LOOKS_MEAN.items()):
-        text = f'IF(plug_look_#="{look}","{meaning}",{text})'
-    return f"={text}"
-
-
 UNFIRED = ("wet with fuel", "dry soot")
+look, looks = word("plug_look"), column("plug_look")
+#: A cylinder of normal compression that hardly slows the engine.
+weak_though_sound = (word("drop_is_weak") == "weak") & (counts != NO) & (is_low == SOUND)
+weak_though_sound &= word("mark_leakdown") != OUT_OF_LIMITS
 
 
-def plug_unfired(v: Values, n: int | None) -> Value:
-    """'yes' where a cylinder of normal compression hardly slows the engine, its plug alone unfired."""
-    look = v.text("plug_look", n)
-    weak = v.text("drop_is_weak", n) == "weak" and v.text("compression_counts") != "no"
-    sound = v.text("compression_is_low", n) == SOUND and v.text("mark_leakdown", n) != OUT_OF_LIMITS
-    alone = 2 * v.count_text("plug_look", look) <= v.shape.cylinders
-    return "yes" if look in UNFIRED and weak and sound and alone else None
+def is_on_most(name: str) -> Cond:
+    """Whether more than half of all plugs look so: a cause common to all cylinders."""
+    return 2 * looks.count_of(name) > CYLINDERS
 
 
-def plug_unfired_formula(shape: Shape, _: int | None) -> str:
-    """The same as a formula."""
-    looks = ",".join(
-        f'AND(plug_look_#="{look}",2*COUNTIF(all_plug_look,"{look}")<={shape.cylinders})' for look in UNFIRED
-    )
-    return (
-        f'=IF(AND(OR({looks}),drop_is_weak_#="weak",compression_counts<>"no",compression_is_low_#="{SOUND}",'
-        f'mark_leakdown_#<>"{OUT_OF_LIMITS}"),"yes","")'
-    )
-
-
-def plugs_mostly(v: Values, _: int | None) -> Value:
-    """The look that more than half of the plugs show: a cause common to all cylinders."""
-    return next((look for look in LOOKS if 2 * v.count_text("plug_look", look) > v.shape.cylinders), None)
-
-
-def plugs_mostly_formula(shape: Shape, _: int | None) -> str:
-    """The same as nested IFs."""
-    text = '""'
-    for look in reversed(LOOKS):
-        text = f'IF(2*COUNTIF(all_plug_look,"{look}")>{shape.cylinders},"{look}",{text})'
-    return f"={text}"
-
+unfired_alone = either(*((look == name) & ~is_on_most(name) for name in UNFIRED))
 
 SPARK_PLUGS = Sheet(
     name="Spark plugs",
@@ -104,17 +69,16 @@ SPARK_PLUGS = Sheet(
                 Result(
                     "plug_points_to",
                     "Points to",
-                    plug_points_to_formula(),
-                    plug_points_to,
+                    words_for(look, LOOKS_MEAN),
                     per="cylinder",
                     wide=True,
                 ),
                 Result(
                     "plug_unfired",
                     "Did not fire",
-                    plug_unfired_formula,
-                    plug_unfired,
+                    yes_if(weak_though_sound & unfired_alone),
                     per="cylinder",
+                    help="its plug alone is wet or sooty, and it hardly slows the engine though its compression is normal",
                     working=True,
                 ),
             ),
@@ -125,8 +89,7 @@ SPARK_PLUGS = Sheet(
                 Result(
                     "plugs_mostly",
                     "Most plugs are",
-                    plugs_mostly_formula,
-                    plugs_mostly,
+                    table(*((is_on_most(name), name) for name in LOOKS)),
                     help="alike: look for a cause common to all cylinders; one apart: look at that cylinder",
                 ),
             ),

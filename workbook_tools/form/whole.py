@@ -3,21 +3,24 @@
 FORM                    the sheets
 fields(), results()     what is asked, what is computed, by name
 cells(shape)            every cell of a workbook of that shape
-formula_of(...)         the Excel formula of one result cell
+formula_of(...)         the formula of one result cell
 compute(shape, values)  all results from readings, as the workbook's own formulas would give them
+decision_of(...)        which row of a result's table decided, and on which cells
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from graphlib import TopologicalSorter
 
 from workbook_tools.form.marks import results_for
 from workbook_tools.form.sheets import SHEETS
-from workbook_tools.language.constants import CONSTANTS
+from workbook_tools.language.evaluate import Decision, Evaluate, Get, Numbering, cell_of, decision, evaluator
+from workbook_tools.language.expressions import Cell as CellPart
+from workbook_tools.language.expressions import column_names
+from workbook_tools.language.formulas import depends_on_number, pattern
 from workbook_tools.language.model import (
     Block,
     Field,
@@ -96,38 +99,67 @@ def cells(shape: Shape) -> Mapping[str, Cell]:
     return found
 
 
+@lru_cache(maxsize=64)
+def numbering(shape: Shape) -> Numbering:
+    """Which cells each item has in a workbook of that shape."""
+    return Numbering(shape, repeats())
+
+
+@lru_cache(maxsize=4096)
+def _pattern(result: Result, shape: Shape, number: int | None) -> str:
+    return pattern(result.expression, numbering(shape), number)
+
+
+@lru_cache(maxsize=1024)
+def _depends_on_number(result: Result) -> bool:
+    return depends_on_number(result.expression)
+
+
 def formula_of(result: Result, shape: Shape, number: int | None) -> str:
-    """The formula of one result cell over defined names, constants of the unit system put in."""
-    text = result.formula if isinstance(result.formula, str) else result.formula(shape, number)
-    text = re.sub(r"\{(\w+)\}", lambda match: f"{CONSTANTS[match.group(1)].value(shape.units):.15g}", text)
-    return numbered_text(text, number)
+    """The formula of one result cell over defined names."""
+    # Written once for all its repeats, where nothing but the own number changes.
+    written_for = number if number is None or _depends_on_number(result) else 1
+    return numbered_text(_pattern(result, shape, written_for), number)
 
 
-def names_in(formula: str) -> set[str]:
-    """The defined names that a formula refers to."""
-    outside_quotes = re.sub(r'"[^"]*"', '""', formula)
-    return set(re.findall(r"(?<![A-Za-z0-9_.])[a-z][a-z0-9_]*(?![A-Za-z0-9_(])", outside_quotes))
+def columns_of(shape: Shape) -> tuple[str, ...]:
+    """The repeated items that some formula refers to as a whole, in the order of the form."""
+    used = {
+        name
+        for result in results().values()
+        for part in result.expression.walk()
+        for name in column_names(part)
+    }
+    return tuple(name for name in repeats() if name in used)
+
+
+def cells_read(result: Result, shape: Shape, number: int | None) -> tuple[str, ...]:
+    """The cells that a result's expression names. Raises KeyError for an item that the form does not have."""
+    numbers, found = numbering(shape), []
+    for part in result.expression.walk():
+        if isinstance(part, CellPart):
+            name = cell_of(part, numbers, number)
+            found += [] if name is None else [name]
+        for name in column_names(part):
+            found += numbers.column(name)
+    return tuple(dict.fromkeys(found))
 
 
 @lru_cache(maxsize=16)
 def calculation_order(shape: Shape) -> tuple[Cell, ...]:
     """The computed cells, each after those it needs. Raises graphlib.CycleError for a circular form."""
     everything = cells(shape)
-    graph: dict[str, set[str]] = {}
+    graph: dict[str, tuple[str, ...]] = {}
     for name, cell in everything.items():
         if isinstance(cell.item, Result):
-            graph[name] = set(_needs(cell, shape))
+            graph[name] = cells_read(cell.item, shape, cell.number)
     return tuple(everything[name] for name in TopologicalSorter(graph).static_order() if name in graph)
 
 
-def _needs(cell: Cell, shape: Shape) -> Iterator[str]:
-    assert isinstance(cell.item, Result)
-    for name in names_in(formula_of(cell.item, shape, cell.number)):
-        if name.startswith("all_") and name not in repeats():
-            base = name.removeprefix("all_")
-            yield from (cell_name(base, n) for n in shape.numbers(repeats()[base]))
-        else:
-            yield name
+@lru_cache(maxsize=16)
+def _evaluators(shape: Shape) -> Mapping[str, Evaluate]:
+    numbers = numbering(shape)
+    return {name: evaluator(result.expression, numbers) for name, result in results().items()}
 
 
 def compute(
@@ -142,21 +174,27 @@ def compute(
     `as_typed`: the readings were not judged before and may be anything; a result that they can't give is blank.
     """
     values = Values(shape, repeats(), dict(readings) | dict(held or {}))
+    evaluate, known = _evaluators(shape), values.values
     for cell in calculation_order(shape):
         if held and cell.name in held:
             continue
-        assert isinstance(cell.item, Result)
-        values.values[cell.name] = (
-            result_if_any(cell.item, values, cell.number)
-            if as_typed
-            else cell.item.compute(values, cell.number)
-        )
+        work_out = evaluate[cell.item.name]
+        known[cell.name] = _if_any(work_out, known.get, cell.number) if as_typed else work_out(known.get, cell.number)
     return values
 
 
 def result_if_any(result: Result, values: Values, number: int | None) -> Value:
     """One result from whatever was typed, None where the sheet's formula would show an error (1E+308 added up)."""
+    return _if_any(_evaluators(values.shape)[result.name], values.values.get, number)
+
+
+def _if_any(work_out: Evaluate, get: Get, number: int | None) -> Value:
     try:
-        return result.compute(values, number)
+        return work_out(get, number)
     except (ArithmeticError, LookupError, ValueError):
         return None
+
+
+def decision_of(result: Result, values: Values, number: int | None) -> Decision:
+    """The row of a result's table that decided, and the cells that made it so."""
+    return decision(result.expression, numbering(values.shape), values.values.get, number)

@@ -1,21 +1,19 @@
 """The vocabulary in which the form is written down: shapes, measures, fields, results, sheets.
 
 Everything here is data. No spreadsheet library is known; the generator turns it into cells, the reader finds those
-cells again by the names given here, and the parity tests hold each result's formula against its Python function.
+cells again by the names given here, and the parity tests hold what the formulas show against what Python works out.
 
-A cell name is a field's or result's name, with `_N` behind it where it repeats (`compression_dry_3`). A formula is
-written over such names: `#` stands for the repeat's own number, `all_NAME` for the whole column of a repeated
-field or result, and `{constant}` for a figure of `constants.py` in the workbook's unit system.
+A cell name is a field's or result's name, with `_N` behind it where it repeats (`compression_dry_3`). In a formula
+`all_NAME` is the whole column of a repeated field or result.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
-    from workbook_tools.language.values import Values
+    from workbook_tools.language.expressions import Node
 
 UnitSystem = Literal["us", "metric"]
 Kind = Literal["number", "whole", "choice", "text", "date", "money"]
@@ -117,18 +115,16 @@ class Field:
 
 @dataclass(frozen=True)
 class Result:
-    """One thing that the workbook computes: an Excel formula, and the Python function that computes the same.
+    """One thing that the workbook computes, written once as an expression over cells.
 
-    `compute(values, number)` gets every reading and earlier result by name, and the repeat number (None for a job
-    result). It returns a float, a text, or None where the formula shows an empty text. `formula` is a text, or
-    for results that depend on the engine's layout a function of shape and number. `working` results are helper
-    cells: calculated and named like all others, but put beside the printed part of the sheet.
+    Formula, value in Python, cells and sentence all come from `expression`: a number, a text, or blank where the
+    cell shows an empty text. `working` results are helper cells: calculated and named like all others, but put
+    beside the printed part of the sheet.
     """
 
     name: str
     label: str
-    formula: str | Callable[[Shape, int | None], str]
-    compute: Callable[[Values, int | None], Value]
+    expression: Node
     measure: Measure = Measure()
     per: Per = "job"
     help: str = ""

@@ -12,7 +12,7 @@ from functools import lru_cache
 
 from workbook_tools.form import whole
 from workbook_tools.form.sheets import SHEETS
-from workbook_tools.language.model import Field, Result, Shape, Sheet
+from workbook_tools.language.model import Field, Shape, Sheet
 from workbook_tools.layout.placing import SheetBuilder
 from workbook_tools.layout.plan import Layout, ListPlace, Place, SheetPlan
 
@@ -46,18 +46,10 @@ def layout(shape: Shape, sheets: tuple[Sheet, ...] = SHEETS) -> Layout:
 
 def _ranges(shape: Shape, cells: dict[str, Place]) -> dict[str, tuple[Place, Place]]:
     """First and last cell of each repeated item that a formula refers to as a whole, by range name."""
-    used: set[str] = set()
-    for cell in whole.cells(shape).values():
-        if isinstance(cell.item, Result):
-            formula = whole.formula_of(cell.item, shape, cell.number)
-            used |= {
-                name for name in whole.names_in(formula) if name.startswith("all_") and name not in cells
-            }
     found = {}
-    for name in sorted(used):
-        base = name.removeprefix("all_")
+    for base in sorted(whole.columns_of(shape)):
         numbers = shape.numbers(whole.repeats()[base])
-        found[name] = cells[f"{base}_{numbers[0]}"], cells[f"{base}_{numbers[-1]}"]
+        found[f"all_{base}"] = cells[f"{base}_{numbers[0]}"], cells[f"{base}_{numbers[-1]}"]
     return found
 
 

@@ -1,0 +1,363 @@
+"""What an expression comes to: values from cells, and which row and cells decided.
+
+    evaluator(expression, shape)(values.get, 3)     the value in the cell of number 3
+    decision(expression, shape, values.get, 3)      the row of the table that decided, and the cells it rests on
+
+Expressions are turned into plain Python functions once a shape, since a check works out some thousand cells.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from workbook_tools.language import expressions as x
+from workbook_tools.language.constants import CONSTANTS
+from workbook_tools.language.model import Per, Shape, Value, cell_name
+from workbook_tools.science.sheet_math import median, sheet_round
+
+#: How a cell is asked for: by its defined name, None where blank.
+Get = Callable[[str], Value]
+Evaluate = Callable[[Get, int | None], Value]
+
+#: Decimals to which two numbers are compared: 15 digits hold any reading, and no gauge shows more than these.
+COMPARED_TO = 6
+_CLEARLY_APART = 10.0**-COMPARED_TO
+
+
+def difference_sign(one: float, other: float) -> int:
+    """-1, 0 or 1: how two numbers compare in a worksheet, rounded to six decimals."""
+    apart = one - other
+    if not -_CLEARLY_APART < apart < _CLEARLY_APART:
+        return 1 if apart > 0 else -1
+    rounded = sheet_round(apart, COMPARED_TO)
+    return (rounded > 0) - (rounded < 0)
+
+
+COMPARISONS: dict[str, Callable[[int], bool]] = {
+    "<": lambda sign: sign < 0,
+    "<=": lambda sign: sign <= 0,
+    ">": lambda sign: sign > 0,
+    ">=": lambda sign: sign >= 0,
+    "=": lambda sign: sign == 0,
+}
+ARITHMETIC: dict[str, Callable[[float, float], float]] = {
+    "+": lambda a, b: a + b,
+    "-": lambda a, b: a - b,
+    "*": lambda a, b: a * b,
+    "/": lambda a, b: a / b,
+    "^": lambda a, b: a**b,
+}
+CALLS: dict[str, Callable[..., float]] = {
+    "ROUND": lambda value, digits: sheet_round(value, int(digits)),
+    "ROUNDUP": lambda value, _: float(math.ceil(value)),
+    "INT": lambda value: float(math.floor(value)),
+    "ABS": abs,
+    "SQRT": math.sqrt,
+    "COS": lambda degrees: math.cos(math.radians(degrees)),
+    "SIN": lambda degrees: math.sin(math.radians(degrees)),
+}
+EXTREMES = {"MAX": max, "MIN": min, "MEDIAN": median}
+
+
+@dataclass(frozen=True, eq=False)
+class Numbering:
+    """Which cells an item has in a workbook of one shape."""
+
+    shape: Shape
+    repeats: Mapping[str, Per]
+
+    def per(self, name: str) -> Per:
+        """How an item repeats. Raises KeyError for an item that the form does not have."""
+        return self.repeats[name]
+
+    def column(self, name: str) -> tuple[str, ...]:
+        """The cells of an item."""
+        return tuple(cell_name(name, n) for n in self.shape.numbers(self.per(name)))
+
+
+def beside(shape: Shape, cylinder: int, step: int) -> int | None:
+    """The cylinder before (-1) or after (+1) on the same bank, None at the bank's end."""
+    for bank in shape.banks:
+        if cylinder in bank:
+            place = bank.index(cylinder) + step
+            return bank[place] if 0 <= place < len(bank) else None
+    return None
+
+
+def cell_of(cell: x.Cell, numbers: Numbering, own: int | None) -> str | None:
+    """The defined name of a cell of an expression, None past the end of a bank."""
+    if cell.fixed is not None:
+        return cell_name(cell.name, cell.fixed)
+    if numbers.per(cell.name) == "job":
+        return cell.name
+    if own is None:
+        raise ValueError(f"{cell.name} repeats, but what is worked out from it does not: name its number")
+    other = beside(numbers.shape, own, cell.step) if cell.step else own
+    return None if other is None else cell_name(cell.name, other)
+
+
+def evaluator(expression: x.Node, numbers: Numbering) -> Evaluate:
+    """The function that works out an expression in workbooks of one shape."""
+    return _Compiler(numbers).compile(expression)
+
+
+def _number(held: Value) -> float | None:
+    return held if isinstance(held, (int, float)) and not isinstance(held, bool) else None
+
+
+class _Compiler:
+    """Turns expressions into functions of (get, own number)."""
+
+    def __init__(self, numbers: Numbering) -> None:
+        self.numbers = numbers
+        self.shape = numbers.shape
+
+    def compile(self, part: x.Node) -> Evaluate:
+        """The function of one part; a part of a new kind must be added here, in `formulas.py` and in `sentences.py`."""
+        match part:
+            case x.Literal(held) | x.Truth(held):
+                return lambda get, n: held
+            case x.Constant(name):
+                figure = CONSTANTS[name].value(self.shape.units)
+                return lambda get, n: figure
+            case x.Cylinders():
+                cylinders = self.shape.cylinders
+                return lambda get, n: cylinders
+            case x.OwnNumber():
+                return lambda get, n: n
+            case x.Cell():
+                return self._cell(part)
+            case x.Aggregate():
+                return self._aggregate(part)
+            case x.PointBeside(name, of, below):
+                return self._point_beside(name, self.compile(of), below)
+            case x.MeanAt(name, keys, at):
+                return self._mean_at(name, keys, self.compile(at))
+            case x.Arith(op, left, right):
+                return self._arithmetic(op, self.compile(left), self.compile(right))
+            case x.Call(function, parts):
+                return self._call(function, [self.compile(each) for each in parts])
+            case x.OrZero(inner):
+                worked_out = self.compile(inner)
+                return lambda get, n: worked_out(get, n) or 0.0
+            case x.Extreme(parts, is_largest):
+                return self._extreme([self.compile(each) for each in parts], max if is_largest else min)
+            case x.Pick(index, figures):
+                place = self.compile(index)
+                return lambda get, n: _picked(figures, place(get, n))
+            case x.Join(parts):
+                return self._join([self.compile(each) for each in parts])
+            case x.Compare(op, left, right):
+                return self._compare(op, self.compile(left), self.compile(right))
+            case x.Is(inner, words):
+                return self._is(self.compile(inner), frozenset(words))
+            case x.Known(inner):
+                worked_out = self.compile(inner)
+                return lambda get, n: worked_out(get, n) is not None
+            case x.Not(inner):
+                worked_out = self.compile(inner)
+                return lambda get, n: not worked_out(get, n)
+            case x.All(parts):
+                conditions = [self.compile(each) for each in parts]
+                return lambda get, n: all(each(get, n) for each in conditions)
+            case x.Any_(parts):
+                conditions = [self.compile(each) for each in parts]
+                return lambda get, n: any(each(get, n) for each in conditions)
+            case x.Choose(conditions, outcomes, otherwise):
+                rows = [(self.compile(c), self.compile(o)) for c, o in zip(conditions, outcomes, strict=True)]
+                return self._choose(rows, self.compile(otherwise))
+        raise TypeError(part)
+
+    def _cell(self, cell: x.Cell) -> Evaluate:
+        as_text = isinstance(cell, x.TextCell)
+
+        def worked_out(held: Value) -> Value:
+            if as_text:
+                return held if isinstance(held, str) and held else None
+            return _number(held)
+
+        if cell.fixed is not None or self.numbers.per(cell.name) == "job":
+            name = cell_of(cell, self.numbers, None)
+            assert name is not None
+            return lambda get, n: worked_out(get(name))
+        names = {n: cell_of(cell, self.numbers, n) for n in self.shape.numbers(self.numbers.per(cell.name))}
+
+        def of_own_number(get: Get, n: int | None) -> Value:
+            found = names[n]
+            return None if found is None else worked_out(get(found))
+
+        return of_own_number
+
+    def _aggregate(self, part: x.Aggregate) -> Evaluate:
+        cells, criterion = self.numbers.column(part.name), part.criterion.lower()
+
+        def held(get: Get) -> list[float]:
+            return [value for name in cells if (value := _number(get(name))) is not None]
+
+        if part.function == "COUNTIF" and criterion == "<0":
+            return lambda get, n: sum(value < 0 for value in held(get))
+        if part.function == "COUNTIF":
+            return lambda get, n: sum(isinstance(v := get(name), str) and v.lower() == criterion for name in cells)
+        if part.function == "COUNT":
+            return lambda get, n: len(held(get))
+        if part.function == "SUM":
+            return lambda get, n: math.fsum(held(get))
+        if part.function == "LARGE":
+            assert part.rank is not None
+            rank = self.compile(part.rank)
+            return lambda get, n: _picked(sorted(held(get), reverse=True), rank(get, n))
+        pick = EXTREMES[part.function]
+        return lambda get, n: pick(values) if (values := held(get)) else None
+
+    def _point_beside(self, name: str, of: Evaluate, below: bool) -> Evaluate:
+        cells = self.numbers.column(name)
+
+        def point(get: Get, n: int | None) -> Value:
+            limit = of(get, n)
+            if limit is None:
+                return None
+            held = (value for cell in cells if (value := _number(get(cell))) is not None)
+            inside = [each for each in held if (each <= limit if below else each >= limit)]
+            return (max if below else min)(inside) if inside else None
+
+        return point
+
+    def _mean_at(self, name: str, keys: str, at: Evaluate) -> Evaluate:
+        pairs = tuple(zip(self.numbers.column(keys), self.numbers.column(name), strict=True))
+
+        def mean(get: Get, n: int | None) -> Value:
+            key = at(get, n)
+            there = [_number(get(value)) or 0.0 for each, value in pairs if key is not None and _number(get(each)) == key]
+            return sum(there) / len(there) if there else None
+
+        return mean
+
+    @staticmethod
+    def _arithmetic(op: str, left: Evaluate, right: Evaluate) -> Evaluate:
+        work, divides = ARITHMETIC[op], op == "/"
+
+        def arithmetic(get: Get, n: int | None) -> Value:
+            one, other = left(get, n), right(get, n)
+            if one is None or other is None or (divides and other == 0):
+                return None
+            return work(one, other)  # type: ignore[arg-type]
+
+        return arithmetic
+
+    @staticmethod
+    def _call(function: str, parts: list[Evaluate]) -> Evaluate:
+        work = CALLS[function]
+
+        def call(get: Get, n: int | None) -> Value:
+            held = [each(get, n) for each in parts]
+            return None if None in held else work(*held)
+
+        return call
+
+    @staticmethod
+    def _extreme(parts: list[Evaluate], pick: Callable[[list[float]], float]) -> Evaluate:
+        def extreme(get: Get, n: int | None) -> Value:
+            known = [value for each in parts if (value := each(get, n)) is not None]
+            return pick(known) if known else None  # type: ignore[arg-type]
+
+        return extreme
+
+    @staticmethod
+    def _join(parts: list[Evaluate]) -> Evaluate:
+        def join(get: Get, n: int | None) -> Value:
+            held = (each(get, n) for each in parts)
+            return "".join("" if v is None else v if isinstance(v, str) else f"{v:.15g}" for v in held) or None
+
+        return join
+
+    @staticmethod
+    def _compare(op: str, left: Evaluate, right: Evaluate) -> Evaluate:
+        holds = COMPARISONS[op]
+
+        def compare(get: Get, n: int | None) -> Value:
+            one, other = left(get, n), right(get, n)
+            return one is not None and other is not None and holds(difference_sign(one, other))  # type: ignore[arg-type]
+
+        return compare
+
+    @staticmethod
+    def _is(part: Evaluate, words: frozenset[str]) -> Evaluate:
+        def is_one(get: Get, n: int | None) -> Value:
+            held = part(get, n)
+            return isinstance(held, str) and held.lower() in words
+
+        return is_one
+
+    @staticmethod
+    def _choose(rows: list[tuple[Evaluate, Evaluate]], otherwise: Evaluate) -> Evaluate:
+        def choose(get: Get, n: int | None) -> Value:
+            for condition, outcome in rows:
+                if condition(get, n):
+                    return outcome(get, n)
+            return otherwise(get, n)
+
+        return choose
+
+
+def _picked(figures: tuple[float, ...] | list[float], index: Value) -> Value:
+    place = int(index) if isinstance(index, (int, float)) else 0
+    return figures[place - 1] if 1 <= place <= len(figures) else None
+
+
+# --- what decided ----------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Decision:
+    """Which row of a table decided (None: none did, or it is no table), and the cells that it rests on, in order."""
+
+    row: int | None
+    cells: tuple[str, ...]
+
+
+def decision(expression: x.Node, numbers: Numbering, get: Get, own: int | None) -> Decision:
+    """The row that decided and the cells that made it so; of an OR only the parts that hold."""
+    reader = _Reasons(numbers, get, own)
+    if not isinstance(expression, x.Choose):
+        return Decision(None, reader.cells(expression))
+    for row, (condition, outcome) in enumerate(zip(expression.conditions, expression.outcomes, strict=True)):
+        if reader.value(condition):
+            return Decision(row, tuple(dict.fromkeys((*reader.reasons(condition), *reader.cells(outcome)))))
+    return Decision(None, reader.cells(expression.otherwise))
+
+
+class _Reasons:
+    """The cells that a part of an expression came from, for one workbook and cell."""
+
+    def __init__(self, numbers: Numbering, get: Get, own: int | None) -> None:
+        self.numbers, self.get, self.own = numbers, get, own
+        self.compiler = _Compiler(numbers)
+
+    def value(self, part: x.Node) -> Value:
+        """What the part comes to."""
+        return self.compiler.compile(part)(self.get, self.own)
+
+    def cells(self, part: x.Node) -> tuple[str, ...]:
+        """Every filled cell of a part; of a table those of the row that decided."""
+        if isinstance(part, x.Cell):
+            name = cell_of(part, self.numbers, self.own)
+            return () if name is None or self.get(name) is None else (name,)
+        if isinstance(part, (x.Aggregate, x.PointBeside, x.MeanAt)):
+            held = (name for name in self.numbers.column(part.name) if self.get(name) is not None)
+            if isinstance(part, x.Aggregate) and part.function == "COUNTIF" and part.criterion != "<0":
+                return tuple(name for name in held if str(self.get(name)).lower() == part.criterion.lower())
+            return tuple(held)
+        if isinstance(part, x.Choose):
+            return decision(part, self.numbers, self.get, self.own).cells
+        if isinstance(part, x.Cond):
+            return self.reasons(part)
+        return tuple(dict.fromkeys(name for child in part.children() for name in self.cells(child)))
+
+    def reasons(self, condition: x.Node) -> tuple[str, ...]:
+        """The cells that make a condition what it is: of an OR that holds, those of the parts that hold."""
+        parts: tuple[x.Node, ...] = tuple(condition.children())
+        if isinstance(condition, x.Any_) and self.value(condition):
+            parts = tuple(each for each in parts if self.value(each))
+        return tuple(dict.fromkeys(name for each in parts for name in self.cells(each)))
