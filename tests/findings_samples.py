@@ -15,7 +15,6 @@ from pathlib import Path
 import openpyxl
 from openpyxl.worksheet.worksheet import Worksheet
 
-from workbook_tools.causes import CAUSES, SYSTEMS
 from workbook_tools.diagnose.model import (
     DISCREPANCY_KINDS,
     Computed,
@@ -29,13 +28,15 @@ from workbook_tools.diagnose.model import (
     Retaken,
     Strength,
 )
-from workbook_tools.diagnose.rules import RULES
-from workbook_tools.form.cautions import CAUTIONS
+from workbook_tools.faults.causes import CAUSES
+from workbook_tools.faults.rules import RULES
 from workbook_tools.generate.workbook import new_workbook
 from workbook_tools.language.constants import PRACTICE
+from workbook_tools.language.model import SYSTEMS
 from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.read.workbook import read_workbook
 from workbook_tools.report.findings_sheet import findings_book
+from workbook_tools.sheets.cautions import CAUTIONS
 
 CHECKED_AT = dt.datetime(2026, 3, 4, 17, 45)
 DRY = (150.0, 148.0, 96.0, 149.0)
@@ -81,7 +82,7 @@ def finding(
     known, rule = CAUSES[cause], RULES["wet test gains little"]
     return Finding(
         cause, known.system, cylinders, strength, provisional, statement, evidence(form, *cells),
-        rule.says, rule.source, known.next_step, CAUTIONS.get(known.caution, ""),
+        rule.said("us"), rule.source_in("us"), known.next_step, CAUTIONS.get(known.caution, ""),
     )  # fmt: skip
 
 

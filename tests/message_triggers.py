@@ -18,7 +18,7 @@ import pytest
 from tests.place_sheet_samples import donor, small_host
 from tests.test_place_sheet_refusals import REFUSED
 from workbook_tools.commands.program import parser
-from workbook_tools.form.sheets import SHEETS
+from workbook_tools.form.all_sheets import SHEETS
 from workbook_tools.generate.fill import fill_workbook
 from workbook_tools.generate.workbook import entries_for, new_workbook, shape_for, workbook_bytes
 from workbook_tools.report import place_sheet

@@ -9,6 +9,7 @@ from pathlib import Path
 import openpyxl
 from lxml import etree
 
+from tests.attack import hard_contents
 from tests.attack.hard_files import BOOK, CASES, SAMPLE, swapped
 from tests.message_triggers import Patch, Shop, failing, identity_changed, said, trigger
 from tests.place_sheet_samples import donor, edited, rich_host, small_host
@@ -20,6 +21,8 @@ from workbook_tools.package.parts import Package, q
 from workbook_tools.read.workbook import read_workbook
 from workbook_tools.report import place_sheet
 from workbook_tools.report.answers import SHEET_NAME, read_answers
+
+assert hard_contents, "its cases stand in the same table"
 
 
 @trigger

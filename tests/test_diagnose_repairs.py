@@ -11,11 +11,11 @@ from typing import Any
 import pytest
 
 from tests.support.filled import diagnosis_of, filled
-from workbook_tools.causes import CAUSES
 from workbook_tools.diagnose.diagnosis import diagnose
 from workbook_tools.diagnose.model import Diagnosis
-from workbook_tools.diagnose.repairs import DECIDED_BY, before_of
-from workbook_tools.form import whole
+from workbook_tools.diagnose.repairs import before_of
+from workbook_tools.faults.causes import CAUSES
+from workbook_tools.form import the_form
 
 RINGS_AT_3 = {"compression_dry": (148, 147, 95, 149), "compression_wet": {3: 140, 1: 152}, "leakdown": None}
 LEAK_AT_3 = {"leakdown": {3: 40}, "leak_heard_at": {3: "exhaust"}}
@@ -40,9 +40,8 @@ def unproven(diagnosis: Diagnosis) -> list[str]:
 
 def test_the_table_of_deciding_readings_speaks_of_cells_that_there_are() -> None:
     """Each cause is one of the vocabulary; each reading after has one before it."""
-    assert set(DECIDED_BY) <= set(CAUSES)
-    names = {name for readings in DECIDED_BY.values() for name in readings}
-    assert names | {before_of(name) for name in names} <= set(whole.items())
+    names = {name for cause in CAUSES.values() for name in cause.recheck}
+    assert names | {before_of(name) for name in names} <= set(the_form.items())
 
 
 @pytest.mark.parametrize(
@@ -229,7 +228,7 @@ def test_an_older_retest_does_not_spoil_a_later_proof() -> None:
     assert verdict(repaired("manifold_or_heat_riser", **readings)) == "proven"
 
 
-@pytest.mark.parametrize("cause", sorted(set(CAUSES) - set(DECIDED_BY)))
+@pytest.mark.parametrize("cause", sorted(cause.id for cause in CAUSES.values() if not cause.recheck))
 def test_a_cause_without_a_reading_to_take_again_is_listed_only(cause: str) -> None:
     """A renewed plug or condenser has no reading on sheet Recheck: it is in the table, and no discrepancy."""
     diagnosis = repaired(cause, released_by="A. Example")

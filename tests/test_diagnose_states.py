@@ -7,10 +7,9 @@ import random
 import pytest
 
 from tests.support.filled import causes_of, filled, kinds_of
-from workbook_tools.causes import SYSTEMS
 from workbook_tools.diagnose.diagnosis import diagnose
-from workbook_tools.form import whole
-from workbook_tools.language.model import Field
+from workbook_tools.form import the_form
+from workbook_tools.language.model import SYSTEMS, Field
 from workbook_tools.read.filled_form import FilledForm
 
 SEEDS = range(8)
@@ -126,7 +125,7 @@ def test_report_and_summary_agree(seed: int) -> None:
 def test_few_cylinders_agree(cylinders: int) -> None:
     """Below three cylinders too, where no needle is judged."""
     chance = random.Random(cylinders)
-    within = whole.cells(filled(cylinders).shape)
+    within = the_form.cells(filled(cylinders).shape)
     for _ in range(FORMS_A_SEED):
         readings = {name: reading for name, reading in drawn(chance).items() if name in within}
         form = filled(cylinders, healthy_engine=True, **readings)

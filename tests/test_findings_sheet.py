@@ -29,11 +29,11 @@ from tests.findings_samples import (
 )
 from tests.support.office import Office
 from workbook_tools.diagnose.model import Discrepancy, RepairProof
-from workbook_tools.form.cautions import CAUTIONS, DEFER
 from workbook_tools.language.model import Value
 from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.report import place_sheet
 from workbook_tools.report.answers import discrepancy_keys, finding_keys, read_answers
+from workbook_tools.sheets.cautions import CAUTIONS, DEFER
 
 GOLDEN = Path(__file__).with_name("golden") / "findings_burned_valve.txt"
 VALVE, UNIT = "finding:leaking_valve:3", "discrepancy:unit_doubt:compression_first_2"

@@ -17,13 +17,13 @@ import pytest
 
 from tests.support.formula_names import names_in
 from tests.support.random_readings import random_entries
-from workbook_tools.causes import CAUSES, SYSTEMS
-from workbook_tools.form import whole
-from workbook_tools.form.cautions import CAUTIONS
+from workbook_tools.faults.causes import CAUSES
+from workbook_tools.form import the_form
 from workbook_tools.form.ranges import default_for
 from workbook_tools.language.constants import CONSTANTS
-from workbook_tools.language.model import MARKS, Block, Field, Result, Shape, Table
+from workbook_tools.language.model import MARKS, SYSTEMS, Block, Field, Result, Shape, Table
 from workbook_tools.science.engine_geometry import default_banks
+from workbook_tools.sheets.cautions import CAUTIONS
 
 CONTRACT = Path(__file__).with_name("contract")
 SHAPES = [Shape(n, default_banks(n), units) for n in range(1, 17) for units in ("us", "metric")]
@@ -65,11 +65,11 @@ FIELD_ROWS = table("fields.csv")
 CAUSE_ROWS = table("causes.csv")
 
 
-def formulas(shape: Shape) -> Iterator[tuple[whole.Cell, str]]:
+def formulas(shape: Shape) -> Iterator[tuple[the_form.Cell, str]]:
     """Every computed cell of a workbook of that shape, with its formula."""
-    for cell in whole.cells(shape).values():
+    for cell in the_form.cells(shape).values():
         if isinstance(cell.item, Result):
-            yield cell, whole.formula_of(cell.item, shape, cell.number)
+            yield cell, the_form.formula_of(cell.item, shape, cell.number)
 
 
 def without_texts(formula: str) -> str:
@@ -82,14 +82,14 @@ def without_texts(formula: str) -> str:
 
 def test_the_form_asks_for_what_was_promised_and_nothing_else() -> None:
     """Each field of the table is on the form and each field of the form is in the table."""
-    assert [row["name"] for row in FIELD_ROWS if row["name"] not in whole.fields()] == []
-    assert sorted(whole.fields()) == sorted(row["name"] for row in FIELD_ROWS)
+    assert [row["name"] for row in FIELD_ROWS if row["name"] not in the_form.fields()] == []
+    assert sorted(the_form.fields()) == sorted(row["name"] for row in FIELD_ROWS)
 
 
 @pytest.mark.parametrize("row", FIELD_ROWS, ids=[row["name"] for row in FIELD_ROWS])
 def test_each_field_is_as_promised(row: dict[str, str]) -> None:
     """Sheet, kind, repeat, units, choices and plausible range of a field are those of the table."""
-    field, sheet = whole.items()[row["name"]]
+    field, sheet = the_form.items()[row["name"]]
     assert isinstance(field, Field)
     per = {"job": "job", "engine": "job", "cylinder": "cylinder"}.get(row["per"]) or int(
         row["per"].split(" x ")[1]
@@ -105,7 +105,7 @@ def test_each_field_is_as_promised(row: dict[str, str]) -> None:
 @pytest.mark.parametrize("row", FIELD_ROWS, ids=[row["name"] for row in FIELD_ROWS])
 def test_each_default_is_as_promised(row: dict[str, str]) -> None:
     """A new form for four cylinders in US units proposes the table's default, or leaves the cell blank."""
-    field = whole.fields()[row["name"]]
+    field = the_form.fields()[row["name"]]
     default = default_for(field, Shape(4, default_banks(4)))
     if field.name == "cylinder_count":
         assert default == 4
@@ -117,14 +117,14 @@ def test_each_default_is_as_promised(row: dict[str, str]) -> None:
 
 def test_sheets_stand_in_the_order_of_the_work() -> None:
     """Sheets come in the promised order."""
-    assert tuple(sheet.name for sheet in whole.SHEETS) == SHEET_ORDER
+    assert tuple(sheet.name for sheet in the_form.SHEETS) == SHEET_ORDER
 
 
 def test_every_caution_on_the_form_is_written_down() -> None:
     """A caution named at a step exists, and each caution but those of rare work stands at some step."""
     named = {
         caution
-        for sheet in whole.SHEETS
+        for sheet in the_form.SHEETS
         for part in sheet.parts
         if isinstance(part, (Block, Table))
         for caution in part.cautions
@@ -140,7 +140,7 @@ def test_every_caution_on_the_form_is_written_down() -> None:
 def test_each_cause_is_as_promised(row: dict[str, str]) -> None:
     """A cause says exactly what the table of causes says."""
     cause = CAUSES[row["id"]]
-    assert {key: getattr(cause, key) for key in row} == row
+    assert {key: cause.in_units(key, "us") for key in row} == row
     assert cause.system in SYSTEMS
     assert cause.caution in ("", *CAUTIONS)
 
@@ -156,8 +156,8 @@ def test_there_are_no_other_causes() -> None:
 @pytest.mark.parametrize("shape", SHAPES, ids=SHAPE_IDS)
 def test_formulas_name_only_cells_that_exist(shape: Shape) -> None:
     """Every name in a formula is a cell of the same workbook or the column of a repeated item."""
-    cells = whole.cells(shape)
-    columns = {f"all_{name}" for name, per in whole.repeats().items() if per != "job"}
+    cells = the_form.cells(shape)
+    columns = {f"all_{name}" for name, per in the_form.repeats().items() if per != "job"}
     for cell, formula in formulas(shape):
         unknown = {name for name in names_in(formula) if name not in cells and name not in columns}
         assert not unknown, (cell.name, unknown)
@@ -189,7 +189,7 @@ def nesting(bare: str) -> int:
 
 def test_every_constant_is_used() -> None:
     """No figure is written down that no formula or Python function asks for."""
-    root = Path(whole.__file__).parents[1]
+    root = Path(the_form.__file__).parents[1]
     text = "".join(
         path.read_text(encoding="utf-8") for path in root.rglob("*.py") if path.name != "constants.py"
     )
@@ -203,7 +203,7 @@ def test_every_constant_is_used() -> None:
 @pytest.mark.parametrize("shape", SHAPES, ids=SHAPE_IDS)
 def test_a_blank_form_shows_no_reading_that_was_not_taken(shape: Shape) -> None:
     """Without any entry every mark is `not taken` or blank, and nothing is proven or found."""
-    values = whole.compute(shape, {})
+    values = the_form.compute(shape, {})
     for cell, _ in formulas(shape):
         value = values.values[cell.name]
         assert value is None or isinstance(value, (float, int, str)), cell.name
@@ -221,11 +221,11 @@ def test_a_formula_reads_no_cell_that_its_expression_does_not_name(shape: Shape)
     """The names in the text of a formula are cells of its expression, so that results are worked out in order."""
     for cell, formula in formulas(shape):
         assert isinstance(cell.item, Result)
-        read = set(whole.cells_read(cell.item, shape, cell.number))
+        read = set(the_form.cells_read(cell.item, shape, cell.number))
         for name in names_in(formula):
             base = name.removeprefix("all_")
-            repeated = name.startswith("all_") and name not in whole.cells(shape)
-            named = {f"{base}_{n}" for n in shape.numbers(whole.repeats()[base])} if repeated else {name}
+            repeated = name.startswith("all_") and name not in the_form.cells(shape)
+            named = {f"{base}_{n}" for n in shape.numbers(the_form.repeats()[base])} if repeated else {name}
             assert named <= read, (cell.name, named - read)
 
 
@@ -234,7 +234,7 @@ def test_marks_are_one_of_four_words(shape: Shape) -> None:
     """Whatever is entered, a mark is one of the four words or blank."""
     rng = random.Random(shape.cylinders)
     for _ in range(10):
-        values = whole.compute(shape, random_entries(shape, rng))
+        values = the_form.compute(shape, random_entries(shape, rng))
         for cell, _formula in formulas(shape):
             if isinstance(cell.item, Result) and cell.item.is_mark:
                 assert values.values[cell.name] in (None, *MARKS), cell.name

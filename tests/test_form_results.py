@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
 from workbook_tools.language.model import Shape, UnitSystem, Value
 from workbook_tools.language.values import Values
 from workbook_tools.science.engine_geometry import default_banks
@@ -27,7 +27,7 @@ J1349 = {(990.0, 25.0): 1.0000, (1013.25, 15.0): 0.9536, (950.0, 35.0): 1.0699, 
 
 def results(readings: dict[str, Value], cylinders: int = 4, units: UnitSystem = "us") -> Values:
     """What a form shows for these readings."""
-    return whole.compute(Shape(cylinders, default_banks(cylinders), units), readings)
+    return the_form.compute(Shape(cylinders, default_banks(cylinders), units), readings)
 
 
 @pytest.mark.parametrize(("cylinders", "degrees"), LARGEST_DWELL.items())

@@ -15,7 +15,7 @@ import pytest
 from tests.support.filled import filled
 from tests.test_layout import SHAPES
 from workbook_tools.diagnose.diagnosis import diagnose
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
 from workbook_tools.language.model import Result
 
 GOLDEN = Path(__file__).with_name("golden") / "form_versions.txt"
@@ -25,10 +25,10 @@ def digest() -> str:
     """Digest of every named cell of the form, and of its formula where it is computed."""
     summed = hashlib.sha256()
     for shape in SHAPES:
-        for name, cell in sorted(whole.cells(shape).items()):
+        for name, cell in sorted(the_form.cells(shape).items()):
             formula = ""
             if isinstance(cell.item, Result):
-                formula = whole.formula_of(cell.item, shape, cell.number)
+                formula = the_form.formula_of(cell.item, shape, cell.number)
             summed.update(f"{name}\t{formula}\n".encode())
     return summed.hexdigest()
 
@@ -42,23 +42,23 @@ def noted() -> dict[int, str]:
 def note() -> None:
     """Add today's version to the golden file. Ends the program where that version was noted with other formulas."""
     known = noted() if GOLDEN.exists() else {}
-    if known.setdefault(whole.FORM_VERSION, digest()) != digest():
-        sys.exit(f"Version {whole.FORM_VERSION} was noted with other formulas or names: raise FORM_VERSION in form/whole.py.")
+    if known.setdefault(the_form.FORM_VERSION, digest()) != digest():
+        sys.exit(f"Version {the_form.FORM_VERSION} was noted with other formulas or names: raise FORM_VERSION in form/the_form.py.")
     GOLDEN.write_text("".join(f"{version} {each}\n" for version, each in sorted(known.items())), encoding="ascii")
 
 
 def test_changed_formulas_or_names_are_a_new_version() -> None:
     """The form's names and formulas are those that its version was noted with."""
-    assert noted().get(whole.FORM_VERSION) == digest(), (
-        "Formulas or names changed: raise FORM_VERSION in form/whole.py, then run python -m tests.test_form_version."
+    assert noted().get(the_form.FORM_VERSION) == digest(), (
+        "Formulas or names changed: raise FORM_VERSION in form/the_form.py, then run python -m tests.test_form_version."
     )
 
 
 def test_digest_sees_a_changed_formula(monkeypatch: pytest.MonkeyPatch) -> None:
     """A formula that differs in one character gives another digest."""
-    before, real = digest(), whole.formula_of
+    before, real = digest(), the_form.formula_of
     monkeypatch.setattr(
-        whole, "formula_of", lambda item, shape, number: real(item, shape, number) + (" " if item.name == "labour_total" else "")
+        the_form, "formula_of", lambda item, shape, number: real(item, shape, number) + (" " if item.name == "labour_total" else "")
     )
     assert digest() != before
 
@@ -76,7 +76,7 @@ def of_version(version: int, **readings: object) -> list[tuple[str, str]]:
 
 def test_formulas_of_an_earlier_version_are_said_once_and_not_as_tampering(monkeypatch: pytest.MonkeyPatch) -> None:
     """A form of an earlier version is told so in one sentence; a cell typed over is still told for itself."""
-    monkeypatch.setattr(whole, "FORM_VERSION", 12)
+    monkeypatch.setattr(the_form, "FORM_VERSION", 12)
     (first, said), (second, typed_over) = of_version(11)
     assert (first, second) == ("compression_highest", "compression_lowest")
     assert said.startswith("This form is of version 11, today's is 12") and "replaced" not in said
@@ -85,7 +85,7 @@ def test_formulas_of_an_earlier_version_are_said_once_and_not_as_tampering(monke
 
 def test_results_that_came_after_a_form_are_no_lost_cells(monkeypatch: pytest.MonkeyPatch) -> None:
     """A computed cell that an older form had not yet counts as calculated otherwise; a lost input is still told as lost."""
-    monkeypatch.setattr(whole, "FORM_VERSION", 12)
+    monkeypatch.setattr(the_form, "FORM_VERSION", 12)
     form = filled(compression_dry=[140, 142, 139, 141])
     cells = {name: cell for name, cell in form.cells.items() if name not in ("compression_last_1", "timing")}
     older = replace(form, form_version=11, cells=cells, lost=("timing", "compression_last_1"))
@@ -96,7 +96,7 @@ def test_results_that_came_after_a_form_are_no_lost_cells(monkeypatch: pytest.Mo
 
 def test_formulas_changed_in_a_form_of_today_are_told_one_by_one() -> None:
     """In a form of today's version each changed formula is reported as replaced."""
-    found = of_version(whole.FORM_VERSION)
+    found = of_version(the_form.FORM_VERSION)
     assert [field for field, _ in found] == ["compression_highest", "compression_lowest"]
     assert all("its formula was replaced by" in said for _, said in found)
 

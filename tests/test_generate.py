@@ -14,11 +14,11 @@ from openxml_audit import OpenXmlValidator
 
 from tests.support.forms import cell_of
 from tests.support.office import CellError, Office
-from workbook_tools.causes import CAUSES
 from workbook_tools.errors import BadRequest
-from workbook_tools.form import whole
+from workbook_tools.faults.causes import CAUSES
+from workbook_tools.form import the_form
+from workbook_tools.form.all_sheets import SHEETS
 from workbook_tools.form.ranges import default_for, is_numeric_choice
-from workbook_tools.form.sheets import SHEETS
 from workbook_tools.generate.fill import fill_workbook
 from workbook_tools.generate.sheet_writer import checked
 from workbook_tools.generate.workbook import entries_for, new_workbook, shape_for
@@ -78,8 +78,8 @@ def test_stored_results_are_those_of_the_blank_form(tmp_path: Path, units: Any) 
     shape = shape_for(2, None, units)
     read = openpyxl.load_workbook(new_workbook(tmp_path / "f.xlsx", cylinders=2, units=units), data_only=True)
     defaults = {name: entry for name, entry in entries_for(shape, {}).items()}
-    computed = whole.compute(shape, defaults).values  # type: ignore[arg-type]
-    for name, cell in whole.cells(shape).items():
+    computed = the_form.compute(shape, defaults).values  # type: ignore[arg-type]
+    for name, cell in the_form.cells(shape).items():
         if isinstance(cell.item, Result):
             wanted = computed[name] or (None if computed[name] in (None, "") else computed[name])
             stored = cell_of(read, name).value
@@ -88,7 +88,7 @@ def test_stored_results_are_those_of_the_blank_form(tmp_path: Path, units: Any) 
 
 def test_inputs_hold_their_defaults(book: Workbook) -> None:
     """Input cells hold the form's defaults, numeric choices as numbers, and are empty otherwise."""
-    for name, cell in whole.cells(SHAPE).items():
+    for name, cell in the_form.cells(SHAPE).items():
         if isinstance(cell.item, Field):
             wanted = default_for(cell.item, SHAPE)
             wanted = float(wanted) if is_numeric_choice(cell.item) and wanted else wanted
@@ -104,7 +104,7 @@ def test_blank_form_calculates_to_what_is_stored(office: Office, tmp_path: Path,
     shown = office.read_names(filled)
     stored = openpyxl.load_workbook(blank, data_only=True)
     shape = shape_for(cylinders, None, "us")
-    for name, cell in whole.cells(shape).items():
+    for name, cell in the_form.cells(shape).items():
         if isinstance(cell.item, Result):
             assert not isinstance(shown[name], CellError), name
             wanted = cell_of(stored, name).value
@@ -130,7 +130,7 @@ def test_form_says_what_it_was_made_for(tmp_path: Path) -> None:
     )
     read = openpyxl.load_workbook(out)
     wanted = {
-        "form_version": whole.FORM_VERSION,
+        "form_version": the_form.FORM_VERSION,
         "unit_system": "metric",
         "form_cylinders": 8,
         "form_banks": "1-2-3-4 | 5-6-7-8",

@@ -13,13 +13,14 @@ from PIL import ImageFont
 
 from tests.support.forms import cell_of
 from tests.support.office import Office
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
 from workbook_tools.form.ranges import choice_in_words, plausible_range
 from workbook_tools.generate import styles
 from workbook_tools.generate.chart_helpers import point_value
 from workbook_tools.generate.fill import fill_workbook
 from workbook_tools.generate.workbook import new_workbook, shape_for
 from workbook_tools.language.model import Field
+from workbook_tools.language.prose import help_of
 from workbook_tools.layout.layout import layout, sheet_of
 from workbook_tools.layout.plan import absolute, address
 
@@ -85,7 +86,8 @@ def test_inputs_are_validated_by_their_kind(tmp_path: Path, units: Any) -> None:
             assert rule is None
             continue
         assert rule is not None, place.name
-        assert not field.help or rule.prompt.startswith(field.help[:200])
+        help_line = help_of(field, units)
+        assert not help_line or rule.prompt.startswith(help_line[:200])
         if field.choices:
             assert rule.type == "list" and rule.errorStyle in (None, "stop")
             assert listed(book, rule.formula1) == [choice_in_words(choice) for choice in field.choices]
@@ -234,7 +236,7 @@ def test_curve_is_drawn_without_its_holes(office: Office, tmp_path: Path) -> Non
     out = tmp_path / "filled.xlsx"
     office.fill(new_workbook(tmp_path / "form.xlsx"), readings | {"advance_speed_5": 2400}, out)
     page = openpyxl.load_workbook(out, data_only=True)["Ignition"]
-    values = whole.compute(SHAPE, {name: float(value) for name, value in readings.items()})
+    values = the_form.compute(SHAPE, {name: float(value) for name, value in readings.items()})
     sheet = sheet_of(layout(SHAPE), "Ignition")
     shown: dict[str, list[Any]] = {"number": [], "x": [], "y": []}
     for point in sheet.points:
@@ -348,7 +350,7 @@ def test_no_word_of_the_form_is_cut_off(cylinders: int) -> None:
         if isinstance(place.item, Field):
             texts = list(place.item.choices)
         else:
-            formula = whole.formula_of(place.item, shape, place.number)
+            formula = the_form.formula_of(place.item, shape, place.number)
             # What is only compared with is never shown.
             texts = [text for compared, text in re.findall('([=>]?)"([^"]*)"', formula) if not compared]
         bold = place.item.is_mark if not isinstance(place.item, Field) else False

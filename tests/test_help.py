@@ -114,7 +114,7 @@ def test_a_fault_of_the_program_is_told_without_its_innards(
     job = new_workbook(tmp_path / "jobs" / "job.xlsx", cylinders=1)
     fill_workbook(job, {"vehicle": "tractor"}, job)
     before = job.read_bytes()
-    monkeypatch.setattr("workbook_tools.form.whole.compute", faulty)
+    monkeypatch.setattr("workbook_tools.form.the_form.compute", faulty)
     asked = {
         "fill": ["fill", str(job), str(tmp_path / "r.csv"), "-o", str(job)],
         "check": ["check", str(job)],

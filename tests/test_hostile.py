@@ -22,7 +22,7 @@ from workbook_tools.checking.check import check_workbook
 from workbook_tools.diagnose.conclusions import named_cylinders
 from workbook_tools.diagnose.diagnosis import diagnose
 from workbook_tools.errors import EngineCheckError
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
 from workbook_tools.language.model import Field
 from workbook_tools.package.parts import q
 
@@ -109,7 +109,7 @@ def test_odd_entries_are_judged(cylinders: int) -> None:
     """Whatever stands in any share of the cells, results included, the form is judged, and every message is a sentence."""
     chance = random.Random(cylinders)
     shape = shape_of(cylinders)
-    fields = [name for name, cell in whole.cells(shape).items() if isinstance(cell.item, Field)]
+    fields = [name for name, cell in the_form.cells(shape).items() if isinstance(cell.item, Field)]
     form = form_with(shape, defaults(shape))
     for _ in range(FORMS):
         cells = dict(form.cells)
@@ -126,9 +126,9 @@ def test_odd_entries_are_judged(cylinders: int) -> None:
 def test_typed_over_fault_word() -> None:
     """A word typed over the working cell that names the fault is reported, and nothing rests on it."""
     form = filled(healthy_engine=True)
-    typed_over = dataclasses.replace(form.cells["fuel_fault"], raw="not sure", formula=None)
-    found = diagnose(dataclasses.replace(form, cells={**form.cells, "fuel_fault": typed_over}))
-    assert [each.field for each in found.discrepancies if each.kind == "formula_replaced"] == ["fuel_fault"]
+    typed_over = dataclasses.replace(form.cells["fuel_and_air_fault"], raw="not sure", formula=None)
+    found = diagnose(dataclasses.replace(form, cells={**form.cells, "fuel_and_air_fault": typed_over}))
+    assert [each.field for each in found.discrepancies if each.kind == "formula_replaced"] == ["fuel_and_air_fault"]
     assert dict(found.states) == dict(diagnose(form).states)
 
 

@@ -12,7 +12,7 @@ import pytest
 
 from tests.support.office import Office
 from workbook_tools import new_workbook
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
 from workbook_tools.language.model import Block, Field, Shape, Sheet, Table, cell_name
 from workbook_tools.layout.layout import layout
 from workbook_tools.science.engine_geometry import default_banks
@@ -38,7 +38,7 @@ def test_tab_leads_through_the_work(office: Office, tmp_path: Path, cylinders: i
     shape = Shape(cylinders, default_banks(cylinders))
     names = {(place.sheet, place.row, place.column): name for name, place in layout(shape).cells.items()}
     ways = office.walk(book)
-    for sheet in whole.SHEETS:
+    for sheet in the_form.SHEETS:
         visited = [names.get((sheet.name, row, column), "nothing to type") for row, column in ways[sheet.name]]
         assert visited == list(order_of_work(sheet, shape)), sheet.name
 
@@ -48,7 +48,7 @@ def test_enter_leads_down_a_column_of_readings(cylinders: int) -> None:
     """The cells of one column of a table stand right below each other: dry on all cylinders, then the next column."""
     shape = Shape(cylinders, default_banks(cylinders))
     cells = layout(shape).cells
-    for sheet in whole.SHEETS:
+    for sheet in the_form.SHEETS:
         for table in (part for part in sheet.parts if isinstance(part, Table)):
             for item in (column for column in table.columns if isinstance(column, Field)):
                 column = [cells[cell_name(item.name, number)] for number in shape.numbers(table.per)]

@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 
 from tests.support.formula_names import names_in
-from workbook_tools.form import whole
-from workbook_tools.form.sheets import SHEETS
+from workbook_tools.form import the_form
+from workbook_tools.form.all_sheets import SHEETS
 from workbook_tools.language.model import Block, Field, Result, Shape, UnitSystem
 from workbook_tools.layout.layout import layout
 from workbook_tools.layout.plan import Layout, SheetPlan, address
@@ -67,8 +67,8 @@ def test_golden_layout_of_four_cylinders() -> None:
 def test_every_cell_of_the_form_has_its_place(each: Shape) -> None:
     """Each input and result of the form has exactly one place, on the sheet that the form says."""
     places = [place for sheet in layout(each).sheets for place in sheet.places]
-    assert Counter(place.name for place in places) == Counter(whole.cells(each).keys())
-    assert all(whole.cells(each)[place.name].sheet.name == place.sheet for place in places)
+    assert Counter(place.name for place in places) == Counter(the_form.cells(each).keys())
+    assert all(the_form.cells(each)[place.name].sheet.name == place.sheet for place in places)
 
 
 def cells_taken(plan: Layout, sheet: SheetPlan) -> Iterator[tuple[int, int]]:
@@ -132,7 +132,7 @@ def test_columns_of_ranges_are_unbroken(each: Shape) -> None:
     plan = layout(each)
     for name, (first, last) in plan.ranges.items():
         base = name.removeprefix("all_")
-        column = [plan.cells[f"{base}_{number}"] for number in each.numbers(whole.repeats()[base])]
+        column = [plan.cells[f"{base}_{number}"] for number in each.numbers(the_form.repeats()[base])]
         assert (column[0], column[-1]) == (first, last)
         assert [place.row for place in column] == list(range(first.row, last.row + 1))
         assert {place.column for place in column} == {first.column}
@@ -143,9 +143,9 @@ def test_every_name_in_a_formula_is_defined(each: Shape) -> None:
     """Formulas refer only to names that the layout has."""
     plan = layout(each)
     known = plan.cells.keys() | plan.ranges.keys()
-    for cell in whole.cells(each).values():
+    for cell in the_form.cells(each).values():
         if isinstance(cell.item, Result):
-            lacking = names_in(whole.formula_of(cell.item, each, cell.number)) - known
+            lacking = names_in(the_form.formula_of(cell.item, each, cell.number)) - known
             assert not lacking, f"{cell.name}: {lacking}"
 
 

@@ -15,12 +15,14 @@ from pathlib import Path
 
 import pytest
 
+from tests.support.cases import cases, typed
 from tests.support.formula_names import names_in
 from tests.support.office import Office
 from tests.support.random_readings import Entry, random_entries
-from workbook_tools.form import whole
+from workbook_tools.faults.causes import CAUSES
+from workbook_tools.form import the_form
 from workbook_tools.generate.workbook import new_workbook
-from workbook_tools.language.model import Field, Result, Shape, UnitSystem
+from workbook_tools.language.model import STRENGTHS, Field, Result, Shape, UnitSystem
 from workbook_tools.language.values import Values
 from workbook_tools.science.engine_geometry import banks_text, default_banks
 
@@ -54,13 +56,13 @@ def form_of(cylinders: int, units: UnitSystem, folder: Path) -> tuple[Shape, Pat
 
 def computed_names(shape: Shape) -> list[str]:
     """Names of all computed cells of a form of that shape."""
-    return [name for name, cell in whole.cells(shape).items() if isinstance(cell.item, Result)]
+    return [name for name, cell in the_form.cells(shape).items() if isinstance(cell.item, Result)]
 
 
 def fillable(shape: Shape, entries: Mapping[str, Entry | None]) -> dict[str, Entry | None]:
     """The entries without those that are fixed when the form is made."""
     locked = {
-        name for name, cell in whole.cells(shape).items() if isinstance(cell.item, Field) and cell.item.locked
+        name for name, cell in the_form.cells(shape).items() if isinstance(cell.item, Field) and cell.item.locked
     }
     return {name: value for name, value in entries.items() if name not in locked}
 
@@ -85,9 +87,9 @@ def differences(shape: Shape, computed: Values, workbook: Mapping[str, object]) 
     for name in computed_names(shape):
         if same(computed.values[name], workbook[name]):
             continue
-        cell = whole.cells(shape)[name]
+        cell = the_form.cells(shape)[name]
         assert isinstance(cell.item, Result)
-        formula = whole.formula_of(cell.item, shape, cell.number)
+        formula = the_form.formula_of(cell.item, shape, cell.number)
         seen = {each: computed.values.get(each) for each in sorted(names_in(formula))}
         found.append(
             f"{name}: Python {computed.values[name]!r}, workbook {workbook[name]!r}\n  {formula}\n  {seen}"
@@ -107,7 +109,7 @@ def test_libreoffice_calculates_what_python_computes(
     found = [
         text
         for each, row in zip(entries, rows, strict=True)
-        for text in differences(shape, whole.compute(shape, each), row)
+        for text in differences(shape, the_form.compute(shape, each), row)
     ]
     assert not found, "\n".join(found[:20])
 
@@ -124,23 +126,30 @@ def test_a_second_engine_calculates_what_python_computes(
     for _ in range(3):
         entries = random_entries(shape, rng)
         row = model.evaluate(fillable(shape, entries), computed_names(shape))
-        assert differences(shape, whole.compute(shape, entries), row) == []
+        assert differences(shape, the_form.compute(shape, entries), row) == []
 
 
 def test_random_entries_reach_every_verdict() -> None:
     """The entries of these tests bring out every word that Summary and the systems' results can say."""
-    shape = Shape(4, default_banks(4))
     rng = random.Random(11)
     said: dict[str, set[str]] = {}
-    for _ in range(250):
-        values = whole.compute(shape, random_entries(shape, rng))
+    for turn in range(900):
+        shape = Shape(cylinders := (4, 6, 8)[turn % 3], default_banks(cylinders))
+        values = the_form.compute(shape, random_entries(shape, rng))
         for name in computed_names(shape):
-            item = whole.cells(shape)[name].item
+            item = the_form.cells(shape)[name].item
             if values.text(name):
                 said.setdefault(item.name, set()).add(values.text(name))
+    for case in cases():
+        entries = {name: value for name, value in typed(case).items() if isinstance(value, (int, float, str))}
+        for name, value in the_form.compute(case.shape, entries, as_typed=True).values.items():
+            if isinstance(value, str) and name in the_form.cells(case.shape):
+                said.setdefault(the_form.cells(case.shape)[name].item.name, set()).add(value)
     for state in ("state_readiness", "state_compression", "state_ignition", "state_fuel_and_air"):
         assert said[state] == {"proven", "fault found", "not proven yet"}, state
-    assert said["ignition_fault"] == {"points", "timing", "to read", "advance", "plugs", "spark"}
-    from workbook_tools.form.fuel_states import NEXT_FOR_FAULT
-
-    assert said["fuel_fault"] == set(NEXT_FOR_FAULT)
+    for cause in CAUSES.values():
+        for verdict in cause.verdicts:
+            signs = cause.signs if verdict.per == "job" else cause.cylinder_signs
+            strengths = {sign.strength for sign in signs if sign.strength}
+            assert said.get(verdict.name, set()) <= strengths, verdict.name
+            assert min(strengths, key=STRENGTHS.index) in said[verdict.name], verdict.name

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pint
 import pytest
 
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
 from workbook_tools.form.ranges import default_for, is_numeric_choice, plausible_range
 from workbook_tools.language.model import Field, Measure, Shape, UnitSystem
 from workbook_tools.science.engine_geometry import default_banks
@@ -45,7 +45,7 @@ def shape(cylinders: int, units: UnitSystem = "us") -> Shape:
 
 CONVERTED = [
     field
-    for field in whole.fields().values()
+    for field in the_form.fields().values()
     if field.measure.us != field.measure.metric and field.low is not None and field.high is not None
 ]
 
@@ -102,13 +102,13 @@ def test_plausible_range(field: Field, units: UnitSystem, wanted: tuple[float | 
 )
 def test_default_for(name: str, each: Shape, wanted: float | str | None) -> None:
     """Defaults follow from the shape; below three cylinders vacuum is blank (common practice)."""
-    assert default_for(whole.fields()[name], each) == wanted
+    assert default_for(the_form.fields()[name], each) == wanted
 
 
 def test_defaults_are_plausible() -> None:
     """Every numeric default lies inside its own plausible range, in both unit systems."""
     for each in (shape(4), shape(4, "metric")):
-        for field in whole.fields().values():
+        for field in the_form.fields().values():
             default = default_for(field, each)
             low, high = plausible_range(field, each.units)
             if isinstance(default, (int, float)) and low is not None and high is not None:

@@ -6,13 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from workbook_tools.causes import CAUSES
 from workbook_tools.commands import reference_pages as reference
 from workbook_tools.commands.program import main
 from workbook_tools.diagnose.model import DISCREPANCY_KINDS
-from workbook_tools.diagnose.rules import RULES
 from workbook_tools.errors import UnusableFile
-from workbook_tools.form import whole
+from workbook_tools.faults.causes import CAUSES
+from workbook_tools.faults.rules import RULES
+from workbook_tools.form import the_form
 from workbook_tools.language.constants import CONSTANTS
 
 DOCS = Path(__file__).parents[1] / "docs"
@@ -48,9 +48,9 @@ def test_every_field_and_result_has_a_row() -> None:
     lines = reference.fields_page().splitlines()
     rows = {line.split("`")[1] for line in lines if line.startswith("| `")}
     shared = ("low_limit_", "high_limit_", "margin_", "band_", "mark_")
-    own = {name for name in whole.items() if not name.startswith(shared)}
+    own = {name for name in the_form.items() if not name.startswith(shared)}
     assert own - rows == set()
-    assert rows - set(whole.items()) == set()
+    assert rows - set(the_form.items()) == set()
 
 
 def test_every_rule_cause_kind_and_figure_has_a_row() -> None:

@@ -10,7 +10,7 @@ from openpyxl import load_workbook
 from workbook_tools import check_workbook, fill_workbook, new_workbook
 from workbook_tools.commands.program import main
 from workbook_tools.errors import BadRequest, NotOurWorkbook, UnusableFile
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
 from workbook_tools.language.model import Field, Shape
 from workbook_tools.read.filled_form import entry_of
 from workbook_tools.read.workbook import read_workbook
@@ -72,7 +72,7 @@ def test_the_columns_are_the_fields_of_sheet_engine() -> None:
     """A specification added to the form is a column of the book: both have one source."""
     asked = {
         name
-        for name, cell in whole.cells(Shape(4, ((1, 2, 3, 4),))).items()
+        for name, cell in the_form.cells(Shape(4, ((1, 2, 3, 4),))).items()
         if cell.sheet.name == "Engine" and isinstance(cell.item, Field)
     }
     assert {column.name for column in spec_columns()} == asked

@@ -18,8 +18,8 @@ import pytest
 from tests.support.cases import Case, cases, differences, judged, typed
 from tests.support.forms import cell_of
 from workbook_tools import check_workbook, fill_workbook, new_workbook
-from workbook_tools.causes import CAUSES
 from workbook_tools.diagnose.model import DISCREPANCY_KINDS, Diagnosis
+from workbook_tools.faults.causes import CAUSES
 
 CASES = cases()
 ELSEWHERE = {"limit_changed", "duplicate_job"}

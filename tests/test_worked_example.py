@@ -17,7 +17,7 @@ from tests.support.filled import defaults, form_with
 from tests.support.make_samples import entries, jobs
 from workbook_tools.diagnose.diagnosis import diagnose
 from workbook_tools.diagnose.model import Diagnosis
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
 from workbook_tools.generate.workbook import shape_for
 from workbook_tools.language.constants import CONSTANTS
 from workbook_tools.language.model import Field, Shape, Value
@@ -221,7 +221,7 @@ def loose_numbers(text: str) -> list[str]:
 
 
 def _typed(name: str, written: str, shape: Shape) -> object:
-    item = whole.cells(shape)[name].item
+    item = the_form.cells(shape)[name].item
     assert isinstance(item, Field)
     if written == "–":
         return None

@@ -17,9 +17,9 @@ from pathlib import Path
 
 from workbook_tools.diagnose.diagnosis import diagnose
 from workbook_tools.diagnose.model import Diagnosis, Finding
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
 from workbook_tools.form.ranges import default_for, is_numeric_choice
-from workbook_tools.form.whole import FORM_VERSION
+from workbook_tools.form.the_form import FORM_VERSION
 from workbook_tools.language.model import Field, Result, Shape, UnitSystem
 from workbook_tools.read.filled_form import FilledForm, FoundCell, as_seen_by_formulas
 from workbook_tools.science.engine_geometry import parse_banks
@@ -96,7 +96,7 @@ def kinds_of(diagnosis: Diagnosis) -> list[str]:
 
 def spread(shape: Shape, name: str, reading: object) -> dict[str, object]:
     """Readings by cell name; fails for a name that the form does not have."""
-    cells = whole.cells(shape)
+    cells = the_form.cells(shape)
     if isinstance(reading, Mapping):
         named: dict[str, object] = {f"{name}_{n}": each for n, each in reading.items()}
     elif isinstance(reading, Sequence) and not isinstance(reading, str):
@@ -104,7 +104,7 @@ def spread(shape: Shape, name: str, reading: object) -> dict[str, object]:
     elif name in cells:
         named = {name: reading}
     else:
-        numbers = shape.numbers(whole.repeats()[name])
+        numbers = shape.numbers(the_form.repeats()[name])
         named = {f"{name}_{n}": reading for n in numbers}
     unknown = [each for each in named if each not in cells]
     assert not unknown, f"the form has no cell {unknown[0]}"
@@ -114,7 +114,7 @@ def spread(shape: Shape, name: str, reading: object) -> dict[str, object]:
 def defaults(shape: Shape) -> dict[str, object]:
     """What stands in a new form."""
     found: dict[str, object] = {}
-    for name, cell in whole.cells(shape).items():
+    for name, cell in the_form.cells(shape).items():
         if isinstance(cell.item, Field):
             default = default_for(cell.item, shape)
             numeric = is_numeric_choice(cell.item) and default is not None
@@ -125,13 +125,13 @@ def defaults(shape: Shape) -> dict[str, object]:
 def form_with(shape: Shape, typed: Mapping[str, object]) -> FilledForm:
     """The filled form whose input cells hold `typed`, every result calculated and stored."""
     seen = {name: as_seen_by_formulas(raw) for name, raw in typed.items()}
-    stored = whole.compute(shape, seen).values
+    stored = the_form.compute(shape, seen).values
     cells = {}
-    for row, (name, cell) in enumerate(whole.cells(shape).items(), start=1):
+    for row, (name, cell) in enumerate(the_form.cells(shape).items(), start=1):
         if isinstance(cell.item, Result):
             value = stored.get(name)
             raw: object = "" if value is None else value
-            formula: str | None = whole.formula_of(cell.item, shape, cell.number)
+            formula: str | None = the_form.formula_of(cell.item, shape, cell.number)
         else:
             raw, formula = typed.get(name), None
         cells[name] = FoundCell(cell, cell.sheet.name, f"B{row}", raw, formula)
@@ -273,7 +273,7 @@ def _site(shape: Shape, elevation_ft: int) -> float:
 
 def _in_units(shape: Shape, name: str, reading: object) -> object:
     """A US reading in the shape's units, to four figures."""
-    measure = whole.items()[name][0].measure
+    measure = the_form.items()[name][0].measure
     if shape.units == "us" or measure.us == measure.metric or isinstance(reading, str) or reading is None:
         return reading
     if isinstance(reading, list):

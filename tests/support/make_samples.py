@@ -14,7 +14,7 @@ from pathlib import Path
 
 from tests.support.office import Entry, Office
 from workbook_tools import check_workbook, new_workbook
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
 from workbook_tools.generate.fill import as_typed
 from workbook_tools.generate.workbook import shape_for
 from workbook_tools.language.model import Field
@@ -67,7 +67,7 @@ def _job(row: dict[str, str]) -> SampleJob:
 
 def entries(job: SampleJob) -> dict[str, Entry]:
     """What is typed into the form, by cell name: the readings, then what is typed over formulas."""
-    cells = whole.cells(shape_for(job.cylinders, job.banks, job.units, job.currency))
+    cells = the_form.cells(shape_for(job.cylinders, job.banks, job.units, job.currency))
     typed: dict[str, Entry] = {}
     with job.readings.open(newline="", encoding="utf-8") as file:
         for row in csv.DictReader(file):

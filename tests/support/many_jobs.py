@@ -18,7 +18,7 @@ from functools import lru_cache, partial
 from pathlib import Path
 
 from workbook_tools import new_workbook
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
 from workbook_tools.generate.fill import as_typed, store_result, write_value
 from workbook_tools.generate.named_cells import NamedCells, open_cells
 from workbook_tools.language.model import Field, Result, UnitSystem, Value
@@ -175,14 +175,14 @@ def _form(cylinders: int, units: UnitSystem) -> NamedCells:
 def filled_bytes(engine: Engine, typed: dict[str, object]) -> bytes:
     """The form of that engine with the readings in its cells, its results stored."""
     form = _form(engine.cylinders, engine.units)
-    known = whole.cells(form.shape)
+    known = the_form.cells(form.shape)
     before = {name: form.value(name) for name in typed}
     for name, value in typed.items():
         item = known[name].item
         assert isinstance(item, Field)
         write_value(form.element(name), as_typed(item, value))
     entries: dict[str, Value] = {name: form.value(name) for name, cell in known.items() if isinstance(cell.item, Field)}
-    values = whole.compute(form.shape, entries).values
+    values = the_form.compute(form.shape, entries).values
     for name, cell in known.items():
         if isinstance(cell.item, Result):
             store_result(form.element(name), values.get(name))

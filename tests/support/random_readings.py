@@ -10,7 +10,7 @@ from __future__ import annotations
 import random
 from collections.abc import Callable
 
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
 from workbook_tools.form.ranges import default_for, is_numeric_choice, plausible_range
 from workbook_tools.language.model import Field, Shape, UnitSystem, cell_name
 from workbook_tools.science.engine_geometry import default_banks
@@ -91,10 +91,10 @@ def random_entries(shape: Shape, rng: random.Random) -> dict[str, Entry | None]:
     """Entries by cell name for every input cell of a form of that shape; None for a cell left blank."""
     careless = rng.choice((0.0, 0.02, 0.1))
     blanks = rng.choice((0.0, 0.02, 0.15, 0.5))
-    soundness = {sheet.name: rng.choice((0.3, 0.9, 1.0, 1.0)) for sheet in whole.SHEETS}
+    soundness = {sheet.name: rng.choice((0.3, 0.9, 1.0, 1.0)) for sheet in the_form.SHEETS}
     entries: dict[str, Entry | None] = {}
     later = []
-    for name, cell in whole.cells(shape).items():
+    for name, cell in the_form.cells(shape).items():
         if not isinstance(cell.item, Field):
             continue
         if cell.item.locked or cell.item.kind in ("text", "date"):
@@ -105,8 +105,8 @@ def random_entries(shape: Shape, rng: random.Random) -> dict[str, Entry | None]:
             )
         else:
             later.append(cell)
-    limits = whole.compute(shape, entries)
-    wholly_out: set[str] = {sheet.name for sheet in whole.SHEETS if rng.random() < 0.15}
+    limits = the_form.compute(shape, entries)
+    wholly_out: set[str] = {sheet.name for sheet in the_form.SHEETS if rng.random() < 0.15}
     for cell in later:
         field = cell.item
         assert isinstance(field, Field)
@@ -124,7 +124,7 @@ def random_entries(shape: Shape, rng: random.Random) -> dict[str, Entry | None]:
     return entries
 
 
-def _story(limits: whole.Values, rng: random.Random) -> dict[str, Entry | None]:
+def _story(limits: the_form.Values, rng: random.Random) -> dict[str, Entry | None]:
     """Readings that only together say something, which chance alone would hardly bring about."""
     us = limits.shape.units == "us"
     vacuum = limits.number("site_idle_vacuum_min") or 18.0
@@ -244,7 +244,7 @@ def _typed(field: Field, units: UnitSystem, value: float) -> float:
 
 
 def _reading(
-    field: Field, number: int | None, limits: whole.Values, rng: random.Random, sound: bool
+    field: Field, number: int | None, limits: the_form.Values, rng: random.Random, sound: bool
 ) -> Entry | None:
     """Inside its own limits where the engine is sound, else near them or on one, else anywhere plausible."""
     units = limits.shape.units

@@ -10,16 +10,16 @@ from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 from pathlib import Path
 
-from workbook_tools.causes import CAUSES, SYSTEMS
 from workbook_tools.diagnose.model import DISCREPANCY_KINDS
-from workbook_tools.diagnose.rules import RULES
 from workbook_tools.errors import UnusableFile
-from workbook_tools.form import whole
-from workbook_tools.form.cautions import CAUTIONS, DEFER
+from workbook_tools.faults.causes import CAUSES
+from workbook_tools.faults.rules import RULES
+from workbook_tools.form import the_form
+from workbook_tools.form.all_sheets import SHEETS
 from workbook_tools.form.ranges import default_for, plausible_range
-from workbook_tools.form.sheets import SHEETS
 from workbook_tools.language.constants import CONSTANTS
 from workbook_tools.language.model import (
+    SYSTEMS,
     Block,
     Field,
     Item,
@@ -32,8 +32,10 @@ from workbook_tools.language.model import (
     Sheet,
     Table,
 )
+from workbook_tools.language.prose import help_of
 from workbook_tools.language.sentences import Sentences
 from workbook_tools.package.safe_write import replace_file
+from workbook_tools.sheets.cautions import CAUTIONS, DEFER
 
 #: The engine that defaults and layout-dependent formulas are shown for, and the repeat they are shown at.
 SHOWN_US = Shape(4, ((1, 2, 3, 4),), "us")
@@ -124,7 +126,7 @@ def rules_page() -> str:
         (f"`{name}`", f"{each.us:.10g}", f"{each.metric:.10g}", each.meaning, each.source)
         for name, each in CONSTANTS.items()
     ]
-    rules = [(name, rule.says, rule.source) for name, rule in RULES.items()]
+    rules = [(name, rule.said(), rule.source_in()) for name, rule in RULES.items()]
     kinds = [(f"`{kind}`", meaning) for kind, meaning in DISCREPANCY_KINDS.items()]
     return _joined(
         [
@@ -185,7 +187,7 @@ def _field_row(field: Field) -> tuple[str, ...]:
         _range(field, SHOWN_METRIC),
         _default(field),
         _limits(field.limits),
-        field.help,
+        help_of(field, None),
     )
 
 
@@ -207,12 +209,12 @@ def _result_row(result: Result) -> tuple[str, ...]:
 
 @lru_cache(maxsize=1)
 def _sentences() -> Sentences:
-    return Sentences({name: item.label for name, (item, _) in whole.items().items()})
+    return Sentences({name: item.label for name, (item, _) in the_form.items().items()})
 
 
 def _formula(result: Result) -> str:
     """As it stands in the form of the engine that is shown."""
-    return whole.formula_of(result, SHOWN_US, None if result.per == "job" else SHOWN_NUMBER)
+    return the_form.formula_of(result, SHOWN_US, None if result.per == "job" else SHOWN_NUMBER)
 
 
 def _each(per: Per) -> str:
@@ -267,9 +269,9 @@ def _causes() -> Iterator[str]:
             (
                 f"`{cause.id}`",
                 cause.shown_as,
-                cause.decided_by,
-                cause.supported_by,
-                cause.spoken_against_by,
+                cause.in_units("decided_by"),
+                cause.in_units("supported_by"),
+                cause.in_units("spoken_against_by"),
                 cause.next_step,
                 cause.caution,
             )

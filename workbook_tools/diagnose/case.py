@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from workbook_tools.diagnose.model import Evidence
-from workbook_tools.form import whole
-from workbook_tools.language.model import IN_LIMITS, NEAR_LIMIT, OUT_OF_LIMITS, Field, Shape, cell_name
+from workbook_tools.form import the_form
+from workbook_tools.language.expressions import Cond
+from workbook_tools.language.model import Field, Shape, cell_name
 from workbook_tools.language.values import Values
 from workbook_tools.read.filled_form import FilledForm
+from workbook_tools.sheets import readings
 
 
 @dataclass(frozen=True)
@@ -58,46 +60,51 @@ class Case:
         """The mark of a reading, '' where it has no limits."""
         return self.text(f"mark_{name}", number)
 
+    def _against_limits(self, ask: Callable[[str], Cond], name: str, number: int | None) -> bool:
+        """What a question about limits comes to; no for a reading that has none."""
+        return f"mark_{name}" in the_form.items() and self.holds(ask(name), number)
+
     def is_out(self, name: str, number: int | None = None) -> bool:
         """Beyond a limit, and further than the gauge's limit of error."""
-        return self.mark(name, number) == OUT_OF_LIMITS
+        return self._against_limits(readings.is_out, name, number)
 
     def is_beyond(self, name: str, number: int | None = None) -> bool:
         """Beyond a limit, be it by less than the gauge's limit of error."""
-        margin = self.number(f"margin_{name}", number)
-        return self.is_out(name, number) or (margin is not None and margin < 0)
+        return self._against_limits(readings.is_beyond, name, number)
 
     def is_below(self, name: str, number: int | None = None) -> bool:
         """Beyond the lower limit."""
-        low, value = self.number(f"low_limit_{name}", number), self.number(name, number)
-        return self.is_beyond(name, number) and low is not None and value is not None and value < low
+        return self._against_limits(readings.is_below, name, number)
 
     def is_above(self, name: str, number: int | None = None) -> bool:
         """Beyond the upper limit."""
-        high, value = self.number(f"high_limit_{name}", number), self.number(name, number)
-        return self.is_beyond(name, number) and high is not None and value is not None and value > high
+        return self._against_limits(readings.is_above, name, number)
 
     def is_inside(self, name: str, number: int | None = None) -> bool:
         """Taken, with a limit, and on its good side."""
-        return self.mark(name, number) in (IN_LIMITS, NEAR_LIMIT) and not self.is_beyond(name, number)
-
-    def near_by_gauge(self, name: str, number: int | None = None) -> bool:
-        """Beyond a limit by less than the gauge's limit of error: a sign, not a deciding reading."""
-        return self.is_beyond(name, number) and self.mark(name, number) == NEAR_LIMIT
+        return self._against_limits(readings.is_inside, name, number)
 
     def unit(self, name: str) -> str:
         """Unit of a field or result in this workbook's system."""
-        item, _ = whole.items()[name]
+        item, _ = the_form.items()[name]
         return item.measure.unit(self.shape.units)
 
-    def says(self, name: str, number: int | None = None) -> str:
+    def holds(self, condition: Cond, number: int | None = None) -> bool:
+        """Whether a condition over the form's cells holds; of cylinder `number` where it asks for the cell's own."""
+        return bool(the_form.value_of(condition, self.values, number))
+
+    def figure(self, name: str, unit_of: str = "") -> str:
+        """A figure of the rules in this form's units; `unit_of` names a reading that is measured in the same."""
+        return f"{self.values.constant(name):g} {self.unit(unit_of) if unit_of else ''}".strip()
+
+    def reading(self, name: str, number: int | None = None) -> str:
         """A reading in words with its unit: `112 psi`."""
         value = self.values.values.get(cell_name(name, number))
         if value is None:
             return "not taken"
         if isinstance(value, str):
             return value
-        item, _ = whole.items()[name]
+        item, _ = the_form.items()[name]
         # One decimal more than the form shows, so that a reading near a limit is told from it; no trailing zeros.
         shown = f"{value:.{item.measure.decimals(self.shape.units) + 1}f}"
         shown = shown.rstrip("0").rstrip(".") if "." in shown else shown
@@ -113,18 +120,11 @@ class Case:
             value = self.texts.get(name) if value is None else value
             if value is None:
                 continue
-            item = whole.cells(self.shape)[name].item
+            item = the_form.cells(self.shape)[name].item
             found.append(Evidence(name, self.form.where(name), value, item.measure.unit(self.shape.units)))
         return tuple(found)
 
-    def each(self, name: str) -> tuple[str, ...]:
+    def filled(self, name: str) -> tuple[str, ...]:
         """Cell names of a repeated item that hold a value."""
         return tuple(cell_name(name, n) for n in self.values.numbers_of(name) if self.has(name, n))
 
-
-def cylinders_in_words(cylinders: tuple[int, ...]) -> str:
-    """`cylinder 3`, `cylinders 3 and 4`, `cylinders 1, 3 and 5`."""
-    if len(cylinders) == 1:
-        return f"cylinder {cylinders[0]}"
-    *most, last = (str(n) for n in cylinders)
-    return f"cylinders {', '.join(most)} and {last}"

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from workbook_tools.diagnose.case import Case, cylinders_in_words
+from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.model import Discrepancy, OwedTest
 from workbook_tools.diagnose.slips import out_of_order
-from workbook_tools.diagnose.vacuum import conflict
-from workbook_tools.form import cylinder_verdicts as verdict
-from workbook_tools.form.compression_results import LITTLE_GAIN, LOW, RECOVERS
+from workbook_tools.diagnose.vacuum_checks import conflict
+from workbook_tools.faults.causes import of_system
+from workbook_tools.faults.words import cylinders_in_words
 from workbook_tools.language.model import cell_name
+from workbook_tools.sheets import cylinder_verdicts as verdict
+from workbook_tools.sheets.compression_results import LITTLE_GAIN, LOW, RECOVERS
 
 #: Tests that are finished only when every cylinder was taken: field, what it is called, why one blank matters.
 EVERY_CYLINDER = {
@@ -33,12 +35,12 @@ def conflicts(case: Case) -> Iterator[Discrepancy]:
 
 
 def _wet_against_leakdown(case: Case, n: int) -> Iterator[Discrepancy]:
-    all_low_agrees = case.text("compression_all_low") == "yes" and case.text("points_to", n) != verdict.TIGHT
+    all_low_agrees = case.text("compression_all_low") == "yes" and case.text("points_to", n) != verdict.LOW_BUT_TIGHT
     if case.text("compression_counts") == "no" or all_low_agrees:
         return
     wet, leak = case.text("wet_verdict", n), case.text("leak_means", n)
-    if case.text("compression_is_low", n) == LOW and verdict.leak_is_tight(case.values, n):
-        expected = f"over {case.says('spec_leakdown_max')}, as compression is low"
+    if case.text("compression_is_low", n) == LOW and case.holds(verdict.leak_is_tight, n):
+        expected = f"over {case.reading('spec_leakdown_max')}, as compression is low"
         yield conflict(
             case, "leakdown", expected, f"cylinder {n} is low on the gauge, but leak-down finds it tight", n
         )
@@ -89,7 +91,7 @@ def missing(case: Case) -> Iterator[Discrepancy]:
                 cell_name("leak_heard_at", n),
                 f"Cylinder {n} leaks over the limit, and the place where it is heard decides what leaks.",
             )
-    if any(case.text("wet_verdict", n) == verdict.OPEN for n in case.cylinders) and not case.each(
+    if any(case.text("wet_verdict", n) == verdict.OPEN for n in case.cylinders) and not case.filled(
         "sound_gain"
     ):
         sound = [n for n in case.cylinders if case.text("compression_is_low", n) == "sound"]
@@ -104,15 +106,9 @@ def missing_reading(case: Case, cell: str, why: str) -> Discrepancy:
     return Discrepancy("missing_reading", cell, where, "blank", "a reading", f"{where}: {why}")
 
 
-def is_proven(case: Case) -> bool:
-    """A dry reading of every cylinder, test conditions met, all in limits."""
-    met = case.text("compression_conditions") == "met" and case.text("starter_slow") != "yes"
-    return met and case.text("compression_in_limits") == "yes"
-
-
 def owed(case: Case) -> Iterator[OwedTest]:
     """Compression tests still to be made, those that settle most first."""
-    taken = case.each("compression_dry")
+    taken = case.filled("compression_dry")
     if len(taken) < case.shape.cylinders:
         fields = tuple(
             cell_name("compression_dry", n) for n in case.cylinders if not case.has("compression_dry", n)
@@ -153,8 +149,14 @@ def _owed_by_cylinder(case: Case) -> Iterator[OwedTest]:
     unsure = tuple(
         n
         for n in case.cylinders
-        if not case.has("leakdown", n) and case.text("cylinder_strength", n) == "possible" and n not in untold
+        if not case.has("leakdown", n) and n not in untold and is_open(case, n)
     )
     if unsure:
         fields = tuple(cell_name("leakdown", n) for n in unsure)
         yield OwedTest("leak-down", fields, f"The gauge alone leaves {cylinders_in_words(unsure)} open.")
+
+
+def is_open(case: Case, n: int) -> bool:
+    """Whether something is possible in a cylinder and nothing surer."""
+    said = {case.text(cause.cylinder_cell, n) for cause in of_system("compression") if cause.of_cylinders}
+    return "possible" in said and not said & {"confirmed", "indicated"}

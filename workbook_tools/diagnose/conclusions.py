@@ -4,7 +4,7 @@
     named_cylinders("3 and 4", 6)   (3, 4)
 
 A finding of the named cause supports a conclusion, however sure it is. Else it is contradicted where another cause is
-confirmed in its place or its own test (`cause_tests.py`) speaks against it, and unsupported where nothing speaks.
+confirmed in its place or its own test speaks against it, and unsupported where nothing speaks.
 """
 
 from __future__ import annotations
@@ -13,41 +13,15 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from workbook_tools.causes import CAUSES
-from workbook_tools.diagnose.case import Case, cylinders_in_words
-from workbook_tools.diagnose.cause_tests import TESTS
+from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.entries import shown
+from workbook_tools.diagnose.findings import shown_below
 from workbook_tools.diagnose.model import Discrepancy, Finding
-from workbook_tools.form import whole
+from workbook_tools.faults.causes import CAUSES
+from workbook_tools.faults.words import cylinders_in_words
+from workbook_tools.form import the_form
 from workbook_tools.language.model import cell_name
 
-#: Causes that explain the same sign another way: confirmed, one takes the place of the one that was named.
-IN_PLACE_OF: dict[str, tuple[str, ...]] = {
-    "worn_rings": ("leaking_valve", "head_gasket", "valve_timing"),
-    "leaking_valve": ("worn_rings", "head_gasket", "general_wear", "valve_timing"),
-    "head_gasket": ("worn_rings", "leaking_valve", "general_wear", "valve_timing"),
-    "general_wear": ("valve_timing",),
-    "valve_timing": ("general_wear",),
-    "worn_valve_guides": ("tight_valves",),
-    "late_timing": ("early_timing",),
-    "early_timing": ("late_timing",),
-    "vacuum_advance_unit": ("vacuum_advance_line",),
-    "vacuum_advance_line": ("vacuum_advance_unit",),
-    "intake_leak": ("manifold_or_heat_riser",),
-    "manifold_or_heat_riser": ("intake_leak",),
-    "low_vacuum_unexplained": ("late_timing", "intake_leak", "manifold_or_heat_riser", "exhaust_restriction"),
-    "lean_mixture": ("rich_mixture",),
-    "rich_mixture": ("lean_mixture",),
-    "low_fuel_pressure": ("high_fuel_pressure",),
-    "high_fuel_pressure": ("low_fuel_pressure",),
-    "carburettor": (
-        "intake_leak",
-        "manifold_or_heat_riser",
-        "low_fuel_pressure",
-        "high_fuel_pressure",
-        "low_fuel_delivery",
-    ),
-}
 #: The same wear, in one cylinder or in all: naming one names the other, as far as the cylinders go.
 SAME_WEAR = ("worn_rings", "general_wear")
 
@@ -195,12 +169,19 @@ def _contradiction(
     """Why a named cause can't be, '' where nothing speaks of it, None where something speaks for it."""
     for other in found:
         sure = other.strength == "confirmed" and not other.provisional
-        if sure and other.cause in IN_PLACE_OF.get(cause, ()) and _meet(cylinders, other.cylinders):
+        if sure and other.cause in CAUSES[cause].replaced_by and _meet(cylinders, other.cylinders):
             return f"{named(other.cause, other.cylinders)} is confirmed in its place"
-    verdict = TESTS[cause](case, cylinders)
-    if verdict.says == "for" or any(cell in case.doubted for cell in verdict.cells):
+    judged = CAUSES[cause]
+    numbers: Sequence[int | None] = (cylinders or case.cylinders) if judged.of_cylinders else (None,)
+    # In one cylinder: any that hints at it is enough, all of them must speak against it.
+    against = [number for number in numbers if case.holds(judged.cleared, number)]
+    if any(number not in against and case.holds(judged.hinted, number) for number in numbers):
         return None
-    return told(case, verdict.cells) if verdict.says == "against" else ""
+    if len(against) < len(numbers):
+        return ""
+    reasons = (the_form.reasons_of(judged.cleared, case.values, number) for number in numbers)
+    cells = dict.fromkeys(cell for found in reasons for cell in shown_below(case, found))
+    return None if any(cell in case.doubted for cell in cells) else named_readings(case, tuple(cells))
 
 
 def _meet(named_ones: tuple[int, ...], found_ones: tuple[int, ...]) -> bool:
@@ -224,7 +205,7 @@ def _contradicted(
 
 def _unsupported(case: Case, conclusion: Conclusion, cylinders: tuple[int, ...]) -> Discrepancy:
     cell = cell_name("concluded_cause", conclusion.row)
-    where, decided_by = case.form.where(cell), in_plain_words(CAUSES[conclusion.cause].decided_by)
+    where, decided_by = case.form.where(cell), in_plain_words(CAUSES[conclusion.cause].in_units("decided_by", case.shape.units))
     message = (
         f"{where} concludes {named(conclusion.cause, cylinders)}, but nothing on the form speaks for it or against it. "
         f"It is decided by: {decided_by}."
@@ -274,16 +255,16 @@ def named(cause: str, cylinders: tuple[int, ...]) -> str:
     return f"{words} ({cylinders_in_words(cylinders)})" if cylinders else words
 
 
-def told(case: Case, cells: Sequence[str]) -> str:
+def named_readings(case: Case, cells: Sequence[str]) -> str:
     """Readings in words with their cells: `Timing 8 ° BTDC (Ignition!B12)`."""
     parts = []
     for name in cells:
-        if case.values.values.get(name) is None:
+        cell = the_form.cells(case.shape)[name]
+        if case.values.values.get(name) is None or name.startswith(("spec_", "site_")):
             continue
-        cell = whole.cells(case.shape)[name]
         which = "" if cell.number is None else f" {cell.number}"
         parts.append(
-            f"{cell.item.label}{which}: {case.says(cell.item.name, cell.number)} ({case.form.where(name)})"
+            f"{cell.item.label}{which}: {case.reading(cell.item.name, cell.number)} ({case.form.where(name)})"
         )
     more = f", +{len(parts) - LISTED_AT_MOST} more" if len(parts) > LISTED_AT_MOST else ""
     return ", ".join(parts[:LISTED_AT_MOST]) + more
@@ -293,7 +274,7 @@ def in_plain_words(text: str) -> str:
     """A text with the names of cells replaced by their labels."""
 
     def label(name: re.Match[str]) -> str:
-        known = whole.items().get(name.group())
+        known = the_form.items().get(name.group())
         return known[0].label.lower() if known else name.group().replace("_", " ")
 
     return re.sub(r"[a-z]+(?:_[a-z]+)+", label, text)

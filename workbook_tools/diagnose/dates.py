@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.model import Discrepancy
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
 
 #: The earlier day first: the later one can't lie before it.
 IN_ORDER = (
@@ -93,4 +93,4 @@ def _discrepancy(case: Case, kind: str, name: str, expected: str, reason: str) -
 
 def spoken(name: str) -> str:
     """The label of a cell as it stands on the form."""
-    return whole.items()[name][0].label
+    return the_form.items()[name][0].label

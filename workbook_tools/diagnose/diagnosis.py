@@ -8,69 +8,57 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 
-from workbook_tools.causes import CAUSES, SYSTEMS, System
 from workbook_tools.diagnose import (
     bill,
-    compression,
     compression_checks,
-    compression_engine,
     conclusions,
     dates,
-    fuel_and_air,
     fuel_checks,
-    ignition,
     ignition_checks,
-    mixture,
-    plugs,
-    readiness,
+    readiness_checks,
     repairs,
     specifications,
     timed_pull,
-    vacuum,
+    vacuum_checks,
 )
-from workbook_tools.diagnose.case import Case, cylinders_in_words
+from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.entries import open_case
+from workbook_tools.diagnose.findings import drafts
 from workbook_tools.diagnose.limits import limits_changed
 from workbook_tools.diagnose.marks import marks
-from workbook_tools.diagnose.model import Diagnosis, Discrepancy, Draft, Finding, OwedTest, State
+from workbook_tools.diagnose.model import Diagnosis, Discrepancy, Finding, OwedTest, State
 from workbook_tools.diagnose.order import findings, states_of
 from workbook_tools.diagnose.workbook_checks import check_workbook_cells, computed_values
-from workbook_tools.form import whole
+from workbook_tools.faults.causes import CAUSES
+from workbook_tools.faults.words import cylinders_in_words
+from workbook_tools.form import the_form
+from workbook_tools.form.summary import CORE_IN_LIMITS
+from workbook_tools.language.model import SYSTEMS, System
 from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.specs.book import SpecsBook
 
 
 @dataclass(frozen=True)
 class Step:
-    """What one part of the work contributes: each a function of the case, any of which may be absent."""
+    """What one part of the work contributes beside its findings: functions of the case, any of which may be absent."""
 
-    find: Callable[[Case], Iterable[Draft]] = lambda case: ()
     conflicts: Callable[[Case], Iterable[Discrepancy]] = lambda case: ()
     missing: Callable[[Case], Iterable[Discrepancy]] = lambda case: ()
     owed: Callable[[Case], Iterable[OwedTest]] = lambda case: ()
 
 
-#: The work in the order of proof. A new system or test is a new step here.
+#: The work in the order of the sheets.
 STEPS: tuple[Step, ...] = (
-    Step(conflicts=specifications.conflicts),
-    Step(readiness.find, readiness.conflicts, owed=readiness.owed),
-    Step(compression.find, compression_checks.conflicts, compression_checks.missing, compression_checks.owed),
-    Step(compression_engine.find),
-    Step(vacuum.find, vacuum.conflicts, vacuum.missing),
-    Step(ignition.find, ignition_checks.conflicts, ignition_checks.missing, ignition_checks.owed),
-    Step(plugs.find),
-    Step(fuel_and_air.find, fuel_checks.conflicts, fuel_checks.missing, fuel_checks.owed),
-    Step(mixture.find),
-    Step(conflicts=bill.check, missing=bill.missing),
-    Step(conflicts=timed_pull.conflicts, missing=timed_pull.missing),
-    Step(conflicts=dates.conflicts),
+    Step(specifications.conflicts),
+    Step(readiness_checks.conflicts, owed=readiness_checks.owed),
+    Step(compression_checks.conflicts, compression_checks.missing, compression_checks.owed),
+    Step(vacuum_checks.conflicts, vacuum_checks.missing),
+    Step(ignition_checks.conflicts, ignition_checks.missing, ignition_checks.owed),
+    Step(fuel_checks.conflicts, fuel_checks.missing, fuel_checks.owed),
+    Step(bill.check, bill.missing),
+    Step(timed_pull.conflicts, timed_pull.missing),
+    Step(dates.conflicts),
 )
-PROVEN: Mapping[System, Callable[[Case], bool]] = {
-    "readiness": readiness.is_proven,
-    "compression": compression_checks.is_proven,
-    "ignition": ignition_checks.is_proven,
-    "fuel and air": fuel_checks.is_proven,
-}
 
 
 def diagnose(form: FilledForm, specs: SpecsBook | None = None) -> Diagnosis:
@@ -78,10 +66,10 @@ def diagnose(form: FilledForm, specs: SpecsBook | None = None) -> Diagnosis:
     case, discrepancies = open_case(form)
     discrepancies += check_workbook_cells(form)
     discrepancies += limits_changed(form, specs) if specs is not None else []
-    drafts = [draft for step in STEPS for draft in step.find(case)]
-    proven = {system: PROVEN[system](case) for system in SYSTEMS}
-    states = states_of(drafts, proven)
-    found = findings(case, drafts, proven)
+    found_by_verdict = list(drafts(case))
+    proven = {system: case.holds(CORE_IN_LIMITS[system]) for system in SYSTEMS}
+    states = states_of(found_by_verdict, proven)
+    found = findings(case, found_by_verdict, proven)
     discrepancies += [each for step in STEPS for each in (*step.conflicts(case), *step.missing(case))]
     discrepancies += [*conclusions.check(case, found), *repairs.check(case, found)]
     owed = tuple(each for step in STEPS for each in step.owed(case) if not left_out_by_choice(form, each))
@@ -106,14 +94,14 @@ def diagnose(form: FilledForm, specs: SpecsBook | None = None) -> Diagnosis:
 
 def left_out_by_choice(form: FilledForm, test: OwedTest) -> bool:
     """Whether a test belongs wholly on sheets that this form was made without."""
-    cells = whole.cells(form.shape)
+    cells = the_form.cells(form.shape)
     sheets = {cells[name].sheet.name for name in test.fields if name in cells}
     return bool(sheets) and sheets <= form.left_out
 
 
 def in_form_order(case: Case, discrepancies: list[Discrepancy]) -> tuple[Discrepancy, ...]:
     """Discrepancies in the order of the form's cells, each once."""
-    places = {name: place for place, name in enumerate(whole.cells(case.shape))}
+    places = {name: place for place, name in enumerate(the_form.cells(case.shape))}
     return tuple(sorted(dict.fromkeys(discrepancies), key=lambda each: places.get(each.field, len(places))))
 
 

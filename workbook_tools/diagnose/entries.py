@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.model import Discrepancy
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
 from workbook_tools.form.ranges import plausible_range
 from workbook_tools.language import measures
 from workbook_tools.language.model import OUT_OF_LIMITS, Field, Value
@@ -67,7 +67,7 @@ def open_case(form: FilledForm) -> tuple[Case, list[Discrepancy]]:
             found.append(held_as_text(name, cell, entry))
         keep(entry.value, name, readings, texts, dates)
     doubted = look_for_slips(form, readings, dropped, found)
-    values = whole.compute(form.shape, readings)
+    values = the_form.compute(form.shape, readings)
     return Case(form, values, texts, dates, doubted, dropped), found
 
 
@@ -103,7 +103,7 @@ def look_for_slips(
     for name, doubt in doubts.items():
         del readings[name]
         dropped[name] = doubt.reason
-    values = whole.compute(form.shape, readings)
+    values = the_form.compute(form.shape, readings)
     usable = {name: doubt for name, doubt in _doubts(form, readings, values) if doubt.usable}
     for name, doubt in (doubts | usable).items():
         found.append(slip(name, form.cells[name], doubt, form))

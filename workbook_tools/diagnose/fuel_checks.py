@@ -6,14 +6,13 @@ from collections.abc import Iterator
 
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.compression_checks import missing_reading
-from workbook_tools.diagnose.fuel_and_air import falls_while_held, intake_is_tight
-from workbook_tools.diagnose.mixture import IDLE_POINT, VALVES_FIRST, is_rich, lean_by_choke, lean_by_gas
 from workbook_tools.diagnose.model import Discrepancy, OwedTest
-from workbook_tools.diagnose.vacuum import conflict
-from workbook_tools.form.fuel_results import TIGHT
-from workbook_tools.form.gas_results import GASES, LEAN, RAISED, RICH
+from workbook_tools.diagnose.vacuum_checks import conflict
+from workbook_tools.faults import fuel
+from workbook_tools.faults.mixture import IDLE_POINT, VALVES_FIRST, is_rich, lean_by_choke, lean_by_gas
 from workbook_tools.language.model import cell_name
 from workbook_tools.science.exhaust_gas import Sample, doubted_co2, judge_sample
+from workbook_tools.sheets.gas_results import GASES, LEAN, RAISED, RICH
 
 POINTS = {IDLE_POINT: "idle", RAISED: "the raised speed"}
 PRESSURE_SPECIFIED = ("spec_fuel_pressure_min", "spec_fuel_pressure_max")
@@ -25,11 +24,11 @@ def conflicts(case: Case) -> Iterator[Discrepancy]:
     """
     for point in POINTS:
         yield from _sample(case, point)
-    if lean_by_choke(case) and is_rich(case):
-        rich = f"rich (lambda {case.says('lambda', RAISED)})"
+    if case.holds(lean_by_choke & is_rich):
+        rich = f"rich (lambda {case.reading('lambda', RAISED)})"
         reason = f"the choke says that it runs lean, the exhaust that it runs {rich}"
         yield conflict(
-            case, "running_vacuum_choked", f"at most {case.says('running_vacuum')}, as it is rich", reason
+            case, "running_vacuum_choked", f"at most {case.reading('running_vacuum')}, as it is rich", reason
         )
     first, again = case.number("cranking_vacuum"), case.number("cranking_vacuum_retest")
     if first is not None and again is not None and first - again > case.values.constant("same_vacuum"):
@@ -37,14 +36,14 @@ def conflicts(case: Case) -> Iterator[Discrepancy]:
             "the cranking vacuum is lower once the fastenings were tightened, and tightening can only"
             " raise it"
         )
-        yield conflict(case, "cranking_vacuum_retest", f"at least {case.says('cranking_vacuum')}", reason)
+        yield conflict(case, "cranking_vacuum_retest", f"at least {case.reading('cranking_vacuum')}", reason)
     fall = case.number("raised_vacuum_fall")
     if case.text("needle_with_speed") == "falls slowly while held" and fall is not None and fall <= 0:
         reason = (
             "the needle is said to fall while the speed is held, but it went from"
-            f" {case.says('raised_vacuum_start')} to "
+            f" {case.reading('raised_vacuum_start')} to "
         )
-        reason += case.says("raised_vacuum_held")
+        reason += case.reading("raised_vacuum_held")
         yield conflict(case, "needle_with_speed", "a vacuum that is lower after a minute", reason)
 
 
@@ -57,7 +56,7 @@ def sample(case: Case, point: int) -> Sample | None:
 def _sample(case: Case, point: int) -> Iterator[Discrepancy]:
     judged = sample(case, point)
     cell = cell_name("gas_co2", point)
-    where, found = case.form.where(cell), case.says("gas_co2", point)
+    where, found = case.form.where(cell), case.reading("gas_co2", point)
     if judged is Sample.POINT_SHIFTED:
         co, co2, o2 = (case.number(gas, point) or 0.0 for gas in ("gas_co", "gas_co2", "gas_o2"))
         meant = doubted_co2(co, co2, o2)
@@ -81,11 +80,11 @@ def _sample(case: Case, point: int) -> Iterator[Discrepancy]:
         )
     elif judged is Sample.TOO_MUCH_CARBON:
         reason = (
-            f"CO and CO2 at {POINTS[point]} make {case.says('carbon_sum', point)}, more than any petrol"
+            f"CO and CO2 at {POINTS[point]} make {case.reading('carbon_sum', point)}, more than any petrol"
             " exhaust holds"
         )
         yield conflict(
-            case, "gas_co2", "CO + CO2 of at most 20 % vol", f"{reason}; no mixture finding was made", point
+            case, "gas_co2", f"CO + CO2 of at most {case.figure('most_carbon', 'gas_co2')}", f"{reason}; no mixture finding was made", point
         )
 
 
@@ -114,19 +113,14 @@ def missing(case: Case) -> Iterator[Discrepancy]:
                 yield missing_reading(case, cell_name(gas, point), why)
 
 
-def is_proven(case: Case) -> bool:
-    """Cranking vacuum, or its retest, and fuel pressure in limits."""
-    return case.text("intake_word") == TIGHT and case.is_inside("fuel_pressure")
-
-
 def owed(case: Case) -> Iterator[OwedTest]:
     """Fuel and air tests still to be made: intake, pump, then what would settle an open finding."""
     yield from _intake_and_pump(case)
     yield from _exhaust(case)
     yield from _gases(case)
     if (
-        (lean_by_choke(case) or lean_by_gas(case))
-        and intake_is_tight(case)
+        case.holds(lean_by_choke | lean_by_gas)
+        and case.holds(fuel.is_tight)
         and case.is_inside("fuel_pressure")
     ):
         if not case.has("fuel_delivery_rate"):
@@ -174,10 +168,10 @@ def _exhaust(case: Case) -> Iterator[OwedTest]:
         if not case.has("spec_backpressure_max"):
             why = "Back-pressure was read, but the form has no figure to judge it by."
             yield OwedTest("back-pressure, specified", ("spec_backpressure_max",), why)
-    elif falls_while_held(case):
+    elif case.holds(fuel.falls):
         why = "The vacuum falls while a raised speed is held: back-pressure says whether the exhaust is why."
         yield OwedTest("back-pressure", ("backpressure",), why)
-    elif case.text("vacuum_unexplained") == "yes":
+    elif case.holds(fuel.unexplained):
         why = (
             "Vacuum is low with compression, timing and intake in order: the exhaust and the valve timing are"
             " left."

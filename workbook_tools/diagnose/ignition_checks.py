@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from workbook_tools.diagnose.case import Case, cylinders_in_words
+from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.compression_checks import missing_reading
-from workbook_tools.diagnose.ignition import compression_is_even, points_out, sooty, speed_is_off
-from workbook_tools.diagnose.mixture import in_order, misfire
 from workbook_tools.diagnose.model import Discrepancy, OwedTest
-from workbook_tools.diagnose.plugs import is_unfit, weak_though_sound
-from workbook_tools.diagnose.vacuum import conflict
+from workbook_tools.diagnose.vacuum_checks import conflict
+from workbook_tools.faults import ignition
+from workbook_tools.faults.words import cylinders_in_words
 from workbook_tools.language.model import cell_name
 
 GAP_SPECIFIED = ("spec_point_gap_min", "spec_point_gap_max", "spec_dwell_min", "spec_dwell_max")
@@ -19,17 +18,17 @@ GAP_SPECIFIED = ("spec_point_gap_min", "spec_point_gap_max", "spec_dwell_min", "
 def conflicts(case: Case) -> Iterator[Discrepancy]:
     """Gap and dwell out to the same side, more vacuum in the line than in the manifold."""
     for side in (case.is_above, case.is_below):
-        if len(points_out(case)) == 2 and side("point_gap") and side("dwell"):
+        if side("point_gap") and side("dwell"):
             word, other = ("wide", "smaller") if side == case.is_above else ("narrow", "larger")
             reason = (
-                f"a gap too {word} ({case.says('point_gap')}) makes the dwell {other}, but"
-                f" {case.says('dwell')} is not"
+                f"a gap too {word} ({case.reading('point_gap')}) makes the dwell {other}, but"
+                f" {case.reading('dwell')} is not"
             )
             yield conflict(case, "dwell", f"{other} than specified, by the gap read", reason)
     line, manifold = case.number("advance_line_vacuum"), case.number("manifold_vacuum_then")
     if line is not None and manifold is not None and line - manifold > case.values.constant("same_vacuum"):
         reason = "the line to the advance unit shows more vacuum than the manifold that feeds it"
-        yield conflict(case, "advance_line_vacuum", f"at most {case.says('manifold_vacuum_then')}", reason)
+        yield conflict(case, "advance_line_vacuum", f"at most {case.reading('manifold_vacuum_then')}", reason)
 
 
 def missing(case: Case) -> Iterator[Discrepancy]:
@@ -43,16 +42,10 @@ def missing(case: Case) -> Iterator[Discrepancy]:
             yield missing_reading(case, "manifold_vacuum_then", why)
     if case.typed("timing") and not case.typed("timing_speed") and case.has("spec_timing_speed"):
         why = (
-            f"Timing is specified at {case.says('spec_timing_speed')}, and was read at a speed that nobody"
+            f"Timing is specified at {case.reading('spec_timing_speed')}, and was read at a speed that nobody"
             " wrote down."
         )
         yield missing_reading(case, "timing_speed", why)
-
-
-def is_proven(case: Case) -> bool:
-    """Timing in limits, and gap or dwell in limits where there are points."""
-    points = case.text("points_fitted") != "yes" or case.is_inside("point_gap") or case.is_inside("dwell")
-    return points and case.is_inside("timing")
 
 
 def owed(case: Case) -> Iterator[OwedTest]:
@@ -65,7 +58,7 @@ def owed(case: Case) -> Iterator[OwedTest]:
 
 def _points(case: Case) -> Iterator[OwedTest]:
     taken = [name for name in ("point_gap", "dwell") if case.has(name)]
-    if case.text("points_fitted") == "" and not is_proven(case):
+    if case.text("points_fitted") == "" and case.text("state_ignition") != "proven":
         yield OwedTest(
             "kind of ignition",
             ("ignition_type",),
@@ -96,13 +89,13 @@ def _timing(case: Case) -> Iterator[OwedTest]:
     elif not case.has("spec_timing"):
         why = "Timing was read, but the form has no figure to judge it by: find it in the manual."
         yield OwedTest("timing, specified", ("spec_timing", "spec_timing_speed"), why)
-    elif points_out(case) and not case.is_inside("after_timing"):
+    elif case.holds(ignition.points_out) and not case.is_inside("after_timing"):
         why = "Setting the points moves the timing: what was read counts only until they are set."
         yield OwedTest("timing, once the points are set", ("timing", "timing_speed"), why)
-    elif speed_is_off(case):
+    elif case.holds(ignition.off_speed):
         why = (
-            f"It was read at {case.says('timing_speed')}, where the advance may have begun;"
-            f" {case.says('spec_timing_speed')} is specified."
+            f"It was read at {case.reading('timing_speed')}, where the advance may have begun;"
+            f" {case.reading('spec_timing_speed')} is specified."
         )
         yield OwedTest("timing, at its speed", ("timing", "timing_speed"), why)
 
@@ -139,13 +132,13 @@ def _advance(case: Case) -> Iterator[OwedTest]:
             "advance by speed", fields, "An advance reading says something only together with its speed."
         )
     wanders = case.text("timing_mark") == "wanders"
-    if wanders and not case.has("rotor_springs_back") and not case.each("margin_advance_corrected"):
+    if wanders and not case.has("rotor_springs_back") and not case.filled("margin_advance_corrected"):
         why = "The timing mark wanders: the rotor, let go, tells whether the advance weights stick."
         yield OwedTest("mechanical advance", ("rotor_springs_back",), why)
 
 
 def _spark_and_plugs(case: Case) -> Iterator[OwedTest]:
-    doubtful = tuple(n for n in case.cylinders if weak_though_sound(case, n) and not is_unfit(case, n))
+    doubtful = tuple(n for n in case.cylinders if case.holds(ignition.weak, n))
     unseen = [n for n in doubtful if not case.has("plug_look", n) or not case.has("plug_gap", n)]
     if unseen:
         fields = tuple(
@@ -155,14 +148,14 @@ def _spark_and_plugs(case: Case) -> Iterator[OwedTest]:
         yield OwedTest(
             "plugs", fields, f"It tells the plug from its lead in {who}, weak although compression is normal."
         )
-    unburned = bool(misfire(case)) and compression_is_even(case)
-    if not case.has("spark") and (unburned or doubtful or (sooty(case) and in_order(case))):
+    unburned = case.holds(ignition.unburned)
+    if not case.has("spark") and (unburned or doubtful or case.holds(ignition.sooty_though_in_order)):
         yield OwedTest(
             "spark",
             ("spark",),
             "Soot, unburned gas or a weak cylinder while the rest is in order: the spark is the next to"
             " know.",
         )
-    if unburned and not case.each("speed_drop") and case.shape.cylinders > 2:
+    if unburned and not case.filled("speed_drop") and case.shape.cylinders > 2:
         fields = tuple(cell_name("speed_drop", n) for n in case.cylinders)
         yield OwedTest("speed drop", fields, "It finds the cylinder whose charges do not fire.")

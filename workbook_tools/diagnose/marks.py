@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.model import Mark
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
 from workbook_tools.form.ranges import default_for
 from workbook_tools.language.constants import PRACTICE
 from workbook_tools.language.model import Field, Limits, Result
@@ -14,7 +14,7 @@ from workbook_tools.language.model import Field, Limits, Result
 
 def marks(case: Case) -> Iterator[Mark]:
     """One mark a reading with limits, in the order of the form; readings without a limit have none."""
-    for name, cell in whole.cells(case.shape).items():
+    for name, cell in the_form.cells(case.shape).items():
         item, number = cell.item, cell.number
         if item.limits is None or name not in case.form.cells:
             continue
@@ -49,16 +49,16 @@ def specifications(case: Case, name: str) -> set[str]:
     """The specification fields that a limit is worked out from."""
     if name.startswith("spec_"):
         return {name}
-    cell = whole.cells(case.shape).get(name)
+    cell = the_form.cells(case.shape).get(name)
     if cell is None or not isinstance(cell.item, Result):
         return set()
-    read = whole.cells_read(cell.item, case.shape, cell.number)
+    read = the_form.cells_read(cell.item, case.shape, cell.number)
     return {found for other in read if other != name for found in specifications(case, other)}
 
 
 def specification_source(case: Case, name: str) -> str:
     """Source of one specification: common practice where it is still the form's own figure or none is named."""
-    cell = whole.cells(case.shape)[name]
+    cell = the_form.cells(case.shape)[name]
     assert isinstance(cell.item, Field)
     default = default_for(cell.item, case.shape)
     if default is not None and default == case.values.values.get(name):

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from workbook_tools.causes import System
+from workbook_tools.language.model import System
 
 Strength = Literal["confirmed", "indicated", "possible"]
 State = Literal["proven", "fault found", "not proven yet"]

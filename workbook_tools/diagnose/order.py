@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from workbook_tools.causes import CAUSES, SYSTEMS, System
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.model import Draft, Finding, State
-from workbook_tools.diagnose.rules import RULES
-from workbook_tools.form.cautions import CAUTIONS
+from workbook_tools.faults.causes import CAUSES
+from workbook_tools.faults.rules import RULES
+from workbook_tools.language.model import SYSTEMS, System
+from workbook_tools.sheets.cautions import CAUTIONS
 
 #: What would settle a finding that waits for a system, in the words of a next step.
 SETTLED_BY: dict[System, str] = {
@@ -43,8 +44,14 @@ def findings(case: Case, drafts: Sequence[Draft], proven: Mapping[System, bool])
         )
         for draft in merged(drafts)
     ]
-    found.sort(key=lambda each: (SYSTEMS.index(each.system), STRENGTH_ORDER[each.strength], each.cylinders))
+    found.sort(key=_place)
     return tuple(found)
+
+
+def _place(finding: Finding) -> tuple[int, int, int, tuple[int, ...]]:
+    """Where a finding stands: by system, surest first, what is put right first, then by cylinder."""
+    turn = CAUSES[finding.cause].turn
+    return SYSTEMS.index(finding.system), STRENGTH_ORDER[finding.strength], turn, finding.cylinders
 
 
 def merged(drafts: Sequence[Draft]) -> list[Draft]:
@@ -84,8 +91,8 @@ def finding(case: Case, draft: Draft, states: Mapping[System, State]) -> Finding
         provisional=provisional,
         statement=draft.statement,
         evidence=case.evidence(draft.evidence),
-        rule=rule.says,
-        source=rule.source,
+        rule=rule.said(case.shape.units),
+        source=rule.source_in(case.shape.units),
         next_step=next_step,
         caution=CAUTIONS.get(cause.caution, ""),
     )

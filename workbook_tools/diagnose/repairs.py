@@ -14,46 +14,18 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from workbook_tools.causes import CAUSES
 from workbook_tools.diagnose.case import Case
-from workbook_tools.diagnose.conclusions import conclusions, named, told
+from workbook_tools.diagnose.conclusions import conclusions, named, named_readings
 from workbook_tools.diagnose.model import Discrepancy, Finding, RepairProof, Retaken
-from workbook_tools.form import whole
-from workbook_tools.form.compression_results import LOW
+from workbook_tools.faults.causes import CAUSES
+from workbook_tools.form import the_form
 from workbook_tools.language.model import NOT_TAKEN, Field, cell_name
+from workbook_tools.sheets.compression_results import LOW
 
 AFTER = "after_"
 #: The reading before the repair, where it is not called as the one after it.
 BEFORE = {"after_compression": "compression_dry"}
 
-#: The readings that decide each cause and are asked for again. A cause that is not here is seen, heard or read on a
-#: gauge that sheet Recheck does not ask for; its repair is listed and can't be proven on the form.
-DECIDED_BY: dict[str, tuple[str, ...]] = {
-    "engine_not_ready": ("after_coolant_temperature",),
-    "engine_overheated": ("after_coolant_temperature",),
-    "worn_rings": ("after_compression", "after_leakdown"),
-    "leaking_valve": ("after_compression", "after_leakdown"),
-    "head_gasket": ("after_compression", "after_leakdown"),
-    "general_wear": ("after_compression", "after_leakdown"),
-    "valve_timing": ("after_compression",),
-    "carbon_deposits": ("after_compression",),
-    "sticking_valve": ("after_needle",),
-    "worn_valve_guides": ("after_needle",),
-    "tight_valves": ("after_needle",),
-    "late_timing": ("after_timing",),
-    "early_timing": ("after_timing",),
-    "timing_suspected": ("after_timing", "after_idle_vacuum_mean"),
-    "low_vacuum_unexplained": ("after_idle_vacuum_mean",),
-    "contact_gap": ("after_point_gap", "after_dwell"),
-    "intake_leak": ("after_cranking_vacuum",),
-    "manifold_or_heat_riser": ("after_cranking_vacuum",),
-    "idle_mixture": ("after_needle",),
-    "lean_mixture": ("after_running_vacuum",),
-    "carburettor": ("after_running_vacuum",),
-    "low_fuel_pressure": ("after_fuel_pressure",),
-    "high_fuel_pressure": ("after_fuel_pressure",),
-    "low_fuel_delivery": ("after_fuel_delivery_rate",),
-}
 #: Where a result is missing, the cell to be filled for it.
 TYPED_AS = {"after_idle_vacuum_mean": "after_idle_vacuum_low"}
 
@@ -71,7 +43,7 @@ class Proof:
 
 def retaken(case: Case) -> Iterator[Retaken]:
     """Every reading taken again, in the order of the form, beside the one before."""
-    for name, cell in whole.cells(case.shape).items():
+    for name, cell in the_form.cells(case.shape).items():
         item, number = cell.item, cell.number
         if not isinstance(item, Field) or not item.name.startswith(AFTER) or not case.has(name):
             continue
@@ -132,9 +104,9 @@ def _proofs(case: Case, found: Sequence[Finding]) -> Iterator[Proof]:
 
 def _proof(case: Case, cause: str, work: str, found: Sequence[Finding]) -> Proof:
     names = tuple(
-        name for name in DECIDED_BY.get(cause, ()) if name != "after_needle" or case.shape.cylinders > 2
+        name for name in CAUSES[cause].recheck if name != "after_needle" or case.shape.cylinders > 2
     )
-    by_cylinder = any(whole.items()[name][0].per == "cylinder" for name in names)
+    by_cylinder = any(the_form.items()[name][0].per == "cylinder" for name in names)
     units: Sequence[int | None] = cylinders_of(case, cause, found) if by_cylinder else (None,)
     verdicts: list[str] = []
     out: list[str] = []
@@ -155,7 +127,7 @@ def _proof(case: Case, cause: str, work: str, found: Sequence[Finding]) -> Proof
         "proven" if verdicts else "not retaken",
     )
     cells = [cell_name(name, unit) for unit in units for after in names for name in (before_of(after), after)]
-    evidence = case.evidence(tuple(name for name in cells if name in whole.cells(case.shape)))
+    evidence = case.evidence(tuple(name for name in cells if name in the_form.cells(case.shape)))
     return Proof(RepairProof(cause, work, verdict, evidence), tuple(out), tuple(missing))  # type: ignore[arg-type]
 
 
@@ -204,7 +176,7 @@ def _out_again(case: Case, proof: Proof) -> Discrepancy:
     cell = proof.out[0]
     cause = proof.repair.cause
     message = (
-        f"The repair of {named(cause, ())} is not proven: not in limits after it is {told(case, proof.out)}. "
+        f"The repair of {named(cause, ())} is not proven: not in limits after it is {named_readings(case, proof.out)}. "
         "Look for the cause again before the engine leaves."
     )
     return Discrepancy(
@@ -225,19 +197,19 @@ def _not_taken_again(case: Case, proof: Proof) -> Discrepancy:
 
 
 def _says(case: Case, cell: str) -> str:
-    form_cell = whole.cells(case.shape)[cell]
-    return case.says(form_cell.item.name, form_cell.number)
+    form_cell = the_form.cells(case.shape)[cell]
+    return case.reading(form_cell.item.name, form_cell.number)
 
 
 def _expected(case: Case, cell: str) -> str:
     """The limits of a reading in words."""
-    form_cell = whole.cells(case.shape)[cell]
+    form_cell = the_form.cells(case.shape)[cell]
     name, number = form_cell.item.name, form_cell.number
     if name == "after_needle":
         return "steady"
     low, high = (f"{side}_limit_{name}" for side in ("low", "high"))
     if case.has(low, number) and case.has(high, number):
-        return f"{case.says(low, number)} to {case.says(high, number)}"
+        return f"{case.reading(low, number)} to {case.reading(high, number)}"
     if case.has(low, number):
-        return f"at least {case.says(low, number)}"
-    return f"at most {case.says(high, number)}" if case.has(high, number) else "a reading in limits"
+        return f"at least {case.reading(low, number)}"
+    return f"at most {case.reading(high, number)}" if case.has(high, number) else "a reading in limits"

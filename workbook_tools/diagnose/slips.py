@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.model import Discrepancy
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
 from workbook_tools.form.ranges import plausible_range
 from workbook_tools.language.model import Field, cell_name
 
@@ -42,7 +42,7 @@ def out_of_order(
     if low is None or high is None or low <= high:
         return
     bound = (
-        f"at most {case.says(larger, number)}" if at == smaller else f"at least {case.says(smaller, number)}"
+        f"at most {case.reading(larger, number)}" if at == smaller else f"at least {case.reading(smaller, number)}"
     )
     where = case.form.where(cell_name(at, number))
     message = f"{where}: {reason}."
@@ -55,7 +55,7 @@ def out_of_order(
         bound = f"{value:g} {unit} at {spot}"
     message += " Look again, and correct the one that is wrong."
     yield Discrepancy(
-        "readings_conflict", cell_name(at, number), where, case.says(at, number), bound, message
+        "readings_conflict", cell_name(at, number), where, case.reading(at, number), bound, message
     )
 
 
@@ -75,7 +75,7 @@ def best_swap(case: Case, smaller: str, larger: str, number: int | None) -> tupl
 
 def is_plausible(case: Case, name: str, value: float) -> bool:
     """Whether a reading would lie inside its plausible range."""
-    item, _ = whole.items()[name]
+    item, _ = the_form.items()[name]
     assert isinstance(item, Field)
     low, high = plausible_range(item, case.shape.units)
     return (low is None or value >= low) and (high is None or value <= high)

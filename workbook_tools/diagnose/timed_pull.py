@@ -7,13 +7,13 @@ from collections.abc import Iterator
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.compression_checks import missing_reading
 from workbook_tools.diagnose.model import Discrepancy
-from workbook_tools.diagnose.vacuum import conflict
-from workbook_tools.form.pull_results import DAYS, Day
+from workbook_tools.diagnose.vacuum_checks import conflict
 from workbook_tools.science.road_power import (
     LEAST_TRUSTED_FACTOR,
     MOST_TRUSTED_FACTOR,
     within_scatter,
 )
+from workbook_tools.sheets.pull_results import DAYS, Day
 
 #: What a timed pull needs beside its runs, and why.
 NEEDED = {
@@ -56,7 +56,7 @@ def conflicts(case: Case) -> Iterator[Discrepancy]:
     """Speeds that do not rise."""
     start, end = case.number("pull_from_speed"), case.number("pull_to_speed")
     if start is not None and end is not None and end <= start:
-        expected = f"more than {case.says('pull_from_speed')}"
+        expected = f"more than {case.reading('pull_from_speed')}"
         yield conflict(case, "pull_to_speed", expected, "a pull goes from a lower to a higher speed")
 
 
@@ -73,8 +73,8 @@ def notes(case: Case) -> tuple[str, ...]:
         told = f"The scatter of the runs is {scatter:.1f} % either way (95 %), so it is a real change."
     way = "more" if gain >= 0 else "less"
     sentence = (
-        f"Timed pull: {abs(gain):.1f} % {way} accelerating power after the repair ({case.says('pull_power_before')} before, "
-        f"{case.says('pull_power_after')} after), both days brought to the same air by SAE J1349. {told} "
+        f"Timed pull: {abs(gain):.1f} % {way} accelerating power after the repair ({case.reading('pull_power_before')} before, "
+        f"{case.reading('pull_power_after')} after), both days brought to the same air by SAE J1349. {told} "
         f"{_factors(case)} {LEFT_OUT}"
     )
     return (sentence,)

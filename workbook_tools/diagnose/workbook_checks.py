@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.entries import shown
 from workbook_tools.diagnose.model import Computed, Discrepancy
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
 from workbook_tools.language.model import Result, Value
 from workbook_tools.language.values import Values
 from workbook_tools.read.filled_form import FilledForm, FoundCell, as_seen_by_formulas
@@ -45,7 +45,7 @@ def is_replaced(cell: FoundCell, form: FilledForm) -> bool:
     """Whether a computed cell no longer holds its formula."""
     result = cell.form.item
     assert isinstance(result, Result)
-    expected = whole.formula_of(result, form.shape, cell.form.number)
+    expected = the_form.formula_of(result, form.shape, cell.form.number)
     if cell.formula is None or cell.formula.lstrip("=") == expected.lstrip("="):
         return cell.formula is None  # as it was written: most cells of most workbooks
     return plain_formula(cell.formula) != plain_formula(expected)
@@ -65,7 +65,7 @@ def plain_formula(formula: str) -> str:
 
 def formulas_replaced(cells: list[FoundCell], form: FilledForm) -> list[Discrepancy]:
     """One discrepancy a cell; where a program or an old form changed a great many, one for all."""
-    if form.form_version < whole.FORM_VERSION:
+    if form.form_version < the_form.FORM_VERSION:
         then = [cell for cell in cells if cell.formula]
         cells = [cell for cell in cells if not cell.formula]
         return of_earlier_version(then, form) + [formula_replaced(cell, form) for cell in cells]
@@ -89,7 +89,7 @@ def of_earlier_version(cells: list[FoundCell], form: FilledForm) -> list[Discrep
     if not names:
         return []
     message = (
-        f"This form is of version {form.form_version}, today's is {whole.FORM_VERSION}, and calculates some results otherwise "
+        f"This form is of version {form.form_version}, today's is {the_form.FORM_VERSION}, and calculates some results otherwise "
         f"({listed(names)}). All was recomputed here; make a new form for the next job."
     )
     where = cells[0].where if cells else ""
@@ -98,7 +98,7 @@ def of_earlier_version(cells: list[FoundCell], form: FilledForm) -> list[Discrep
 
 def results_lost(form: FilledForm) -> list[str]:
     """Computed cells that can't be found."""
-    known = whole.cells(form.shape)
+    known = the_form.cells(form.shape)
     return [name for name in form.lost if isinstance(known[name].item, Result)]
 
 
@@ -106,7 +106,7 @@ def formula_replaced(cell: FoundCell, form: FilledForm) -> Discrepancy:
     """A computed cell that was typed over, or whose formula was changed."""
     result = cell.form.item
     assert isinstance(result, Result)
-    expected = whole.formula_of(result, form.shape, cell.form.number)
+    expected = the_form.formula_of(result, form.shape, cell.form.number)
     holds = f"formula {cell.formula}" if cell.formula else "nothing" if cell.raw is None else shown(cell.raw)
     message = (
         f"{cell.where} ({result.label}) is a computed cell, but its formula was replaced by {shown(holds, 90)}. What it shows was not "
@@ -119,10 +119,10 @@ def wrong_results(form: FilledForm, replaced: set[str]) -> list[Discrepancy]:
     """Stored results that are missing, or are not what the entries give."""
     raw = {name: as_seen_by_formulas(cell.raw) for name, cell in form.inputs().items()}
     stored = {name: as_seen_by_formulas(cell.raw) for name, cell in form.computed().items()}
-    through = whole.compute(form.shape, raw, held={name: stored[name] for name in replaced}, as_typed=True)
+    through = the_form.compute(form.shape, raw, held={name: stored[name] for name in replaced}, as_typed=True)
     # A program that did not calculate after a cell was typed over still shows what the readings give.
-    by_readings = whole.compute(form.shape, raw, as_typed=True) if replaced else through
-    as_stored = Values(form.shape, whole.repeats(), raw | stored)
+    by_readings = the_form.compute(form.shape, raw, as_typed=True) if replaced else through
+    as_stored = Values(form.shape, the_form.repeats(), raw | stored)
     differing: dict[str, Discrepancy] = {}
     uncalculated: list[FoundCell] = []
     for name, cell in form.computed().items():
@@ -135,7 +135,7 @@ def wrong_results(form: FilledForm, replaced: set[str]) -> list[Discrepancy]:
             continue
         result = cell.form.item
         assert isinstance(result, Result)
-        if not agree(stored[name], whole.result_if_any(result, as_stored, cell.form.number)):
+        if not agree(stored[name], the_form.result_if_any(result, as_stored, cell.form.number)):
             differing[name] = result_differs(cell, through.values.get(name), form)
     stale = [form.cells[name] for name, each in differing.items() if each.kind == "result_differs"]
     if len(stale) > REPLACED_AT_MOST or (stale and len(uncalculated) > LISTED_AT_MOST):
@@ -212,7 +212,7 @@ def changed_layout(form: FilledForm) -> list[Discrepancy]:
     else:
         found += [name_lost(cell) for cell in by_label]
     lost, remedy = form.lost, "Copy the readings into a new form."
-    if form.form_version < whole.FORM_VERSION:
+    if form.form_version < the_form.FORM_VERSION:
         # Results that came later are told with those that are calculated otherwise.
         later = results_lost(form)
         lost = tuple(name for name in lost if name not in later)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from workbook_tools.causes import CAUSES
-from workbook_tools.form import bill_results
-from workbook_tools.form.bill_results import BILL_LINES
+from workbook_tools.faults.causes import CAUSES
 from workbook_tools.language.measures import HOURS, NONE, PERCENT
 from workbook_tools.language.model import Block, Field, Sheet, Table
+from workbook_tools.sheets import bill_results
+from workbook_tools.sheets.bill_results import BILL_LINES
 
 CAUSE_IDS = tuple(CAUSES)
 CONCLUSIONS = 4

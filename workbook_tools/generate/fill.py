@@ -17,7 +17,7 @@ from pathlib import Path
 from lxml import etree
 
 from workbook_tools.errors import BadRequest, UnusableFile
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
 from workbook_tools.form.ranges import choice_in_words, is_numeric_choice
 from workbook_tools.generate.named_cells import NamedCells, open_cells
 from workbook_tools.language.model import Field, Result, Value
@@ -42,7 +42,7 @@ def fill_workbook(
     for a file that can't be used; nothing is written then.
     """
     cells = open_cells(form)
-    known = whole.cells(cells.shape)
+    known = the_form.cells(cells.shape)
     filled: dict[str, Filling] = {}
     for name, value in _pairs(readings):
         cell = known.get(name)
@@ -135,12 +135,12 @@ def write_value(cell: etree._Element, value: Filling) -> None:
 
 def _store_results(cells: NamedCells) -> None:
     """Write what the entries now give into the computed cells, so that a viewer that does not calculate shows it."""
-    known = whole.cells(cells.shape)
+    known = the_form.cells(cells.shape)
     entries: dict[str, Value] = {}
     for name, cell in known.items():
         if isinstance(cell.item, Field) and name in cells:
             entries[name] = cells.value(name)
-    values = whole.compute(cells.shape, entries)
+    values = the_form.compute(cells.shape, entries)
     for name, cell in known.items():
         if isinstance(cell.item, Result) and name in cells:
             store_result(cells.element(name), values.values.get(name))

@@ -8,16 +8,18 @@ from collections.abc import Mapping
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from workbook_tools.form import whole
-from workbook_tools.form.summary import FAULT, PROVEN, SYSTEM_STATES
+from workbook_tools.form import the_form
+from workbook_tools.form.summary import SYSTEM_STATES
 from workbook_tools.generate.chart_helpers import level_formula, level_value, point_formula, point_value
 from workbook_tools.generate.charts import build_chart
 from workbook_tools.generate.styles import FILLED, Styles, is_typed
 from workbook_tools.generate.validation import validation_of
 from workbook_tools.language.model import (
+    FAULT,
     NEAR_LIMIT,
     NOT_TAKEN,
     OUT_OF_LIMITS,
+    PROVEN,
     Field,
     Result,
     Shape,
@@ -155,7 +157,7 @@ class SheetWriter:
             style = self.styles.wrapped(place.item)
             checked(self.page.merge_range(place.row, place.column, place.row, last, "", style), where)
         if isinstance(place.item, Result):
-            formula = whole.formula_of(place.item, self.shape, place.number)
+            formula = the_form.formula_of(place.item, self.shape, place.number)
             value = self.values.values[place.name]
             shown = "" if value is None else value
             checked(self.page.write_formula(place.row, place.column, formula, style, shown), where)

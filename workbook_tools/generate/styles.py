@@ -11,8 +11,17 @@ from typing import Any
 from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 
-from workbook_tools.form.summary import FAULT, PROVEN
-from workbook_tools.language.model import NEAR_LIMIT, NOT_TAKEN, OUT_OF_LIMITS, Field, Item, Result, Shape
+from workbook_tools.language.model import (
+    FAULT,
+    NEAR_LIMIT,
+    NOT_TAKEN,
+    OUT_OF_LIMITS,
+    PROVEN,
+    Field,
+    Item,
+    Result,
+    Shape,
+)
 
 FONT = "Arial"
 SIZE, SMALL = 11, 9

@@ -7,6 +7,7 @@ from typing import Any
 
 from workbook_tools.form.ranges import is_numeric_choice, plausible_range
 from workbook_tools.language.model import Field, Shape
+from workbook_tools.language.prose import help_of
 
 EARLIEST_DATE = dt.date(1990, 1, 1)
 #: What spreadsheet programs allow in the title and in the text of a message.
@@ -83,7 +84,7 @@ def _criteria(field: Field, shape: Shape, list_names: dict[tuple[str, ...], str]
 def _message(field: Field, shape: Shape) -> str:
     """Help and plausible range in one text for the message beside the cell."""
     range_text = _range(field, shape)
-    parts = [field.help, f"Plausible: {range_text}." if range_text else ""]
+    parts = [help_of(field, shape.units), f"Plausible: {range_text}." if range_text else ""]
     return "\n".join(part for part in parts if part)
 
 

@@ -13,9 +13,9 @@ from pathlib import Path
 from xlsxwriter.workbook import Workbook
 
 from workbook_tools.errors import BadRequest
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
+from workbook_tools.form.all_sheets import SHEETS
 from workbook_tools.form.ranges import choice_in_words, default_for, is_numeric_choice
-from workbook_tools.form.sheets import SHEETS
 from workbook_tools.generate.sheet_writer import Entry, SheetWriter, checked
 from workbook_tools.generate.styles import FONT, SIZE, Styles
 from workbook_tools.language.model import Field, Shape, UnitSystem, Value
@@ -116,7 +116,7 @@ def entries_for(shape: Shape, asked: Mapping[str, object]) -> dict[str, Entry]:
 
     Raises BadRequest for a name that is no input of such a form, or a value that its cell can't hold.
     """
-    cells = whole.cells(shape)
+    cells = the_form.cells(shape)
     entries: dict[str, Entry] = {}
     for name, cell in cells.items():
         if isinstance(cell.item, Field):
@@ -154,7 +154,7 @@ def _entry(field: Field, name: str, value: object) -> Entry:
 def workbook_bytes(shape: Shape, entries: Mapping[str, Entry], shown: Collection[str]) -> bytes:
     """The workbook as a file's bytes, the same for the same request."""
     plan = layout(shape)
-    values = whole.compute(shape, {name: _as_computed(entry) for name, entry in entries.items()})
+    values = the_form.compute(shape, {name: _as_computed(entry) for name, entry in entries.items()})
     memory = BytesIO()
     default_format = {"font_name": FONT, "font_size": SIZE}
     book = Workbook(memory, {"in_memory": True, "default_format_properties": default_format})
@@ -191,7 +191,7 @@ def _footer(job_number: str) -> str:
 
 def _meta(shape: Shape, shown: Collection[str]) -> dict[str, str | int]:
     return {
-        "form_version": whole.FORM_VERSION,
+        "form_version": the_form.FORM_VERSION,
         "unit_system": shape.units,
         "form_cylinders": shape.cylinders,
         "form_banks": engine_geometry.banks_text(shape.banks),

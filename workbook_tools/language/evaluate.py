@@ -47,7 +47,7 @@ ARITHMETIC: dict[str, Callable[[float, float], float]] = {
     "-": lambda a, b: a - b,
     "*": lambda a, b: a * b,
     "/": lambda a, b: a / b,
-    "^": lambda a, b: a**b,
+    "^": math.pow,
 }
 CALLS: dict[str, Callable[..., float]] = {
     "ROUND": lambda value, digits: sheet_round(value, int(digits)),
@@ -318,14 +318,20 @@ class Decision:
 
 
 def decision(expression: x.Node, numbers: Numbering, get: Get, own: int | None) -> Decision:
-    """The row that decided and the cells that made it so; of an OR only the parts that hold."""
+    """The row that decided and the cells that made it so; of an OR only the parts that hold.
+
+    A row above it that leaves the cell blank says what must be given for any other: that it was counts as well.
+    """
     reader = _Reasons(numbers, get, own)
     if not isinstance(expression, x.Choose):
         return Decision(None, reader.cells(expression))
+    given: list[str] = []
     for row, (condition, outcome) in enumerate(zip(expression.conditions, expression.outcomes, strict=True)):
         if reader.value(condition):
-            return Decision(row, tuple(dict.fromkeys((*reader.reasons(condition), *reader.cells(outcome)))))
-    return Decision(None, reader.cells(expression.otherwise))
+            return Decision(row, tuple(dict.fromkeys((*given, *reader.reasons(condition), *reader.cells(outcome)))))
+        if outcome is x.BLANK:
+            given += reader.reasons(condition)
+    return Decision(None, tuple(dict.fromkeys((*given, *reader.cells(expression.otherwise)))))
 
 
 class _Reasons:
@@ -345,9 +351,11 @@ class _Reasons:
             name = cell_of(part, self.numbers, self.own)
             return () if name is None or self.get(name) is None else (name,)
         if isinstance(part, (x.Aggregate, x.PointBeside, x.MeanAt)):
-            held = (name for name in self.numbers.column(part.name) if self.get(name) is not None)
-            if isinstance(part, x.Aggregate) and part.function == "COUNTIF" and part.criterion != "<0":
-                return tuple(name for name in held if str(self.get(name)).lower() == part.criterion.lower())
+            held = {name: value for name in self.numbers.column(part.name) if (value := self.get(name)) is not None}
+            if isinstance(part, x.Aggregate) and part.function == "COUNTIF":
+                counted = (lambda v: (_number(v) or 0) < 0) if part.criterion == "<0" else None
+                wanted = part.criterion.lower()
+                return tuple(name for name, v in held.items() if (counted(v) if counted else str(v).lower() == wanted))
             return tuple(held)
         if isinstance(part, x.Choose):
             return decision(part, self.numbers, self.get, self.own).cells

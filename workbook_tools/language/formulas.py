@@ -94,11 +94,17 @@ class _Writer:
 
     def __init__(self, numbers: Numbering, own: int | None) -> None:
         self.numbers, self.own = numbers, own
+        self._folded: dict[int, x.Node] = {}
 
     # --- what is fixed when the form is made -------------------------------------------------------------------------
 
     def folded(self, part: x.Node) -> x.Node:
-        """The part with all that is fixed for this engine and cell worked out."""
+        """The part with all that is fixed for this engine and cell worked out; the same part each time it is met."""
+        if id(part) not in self._folded:
+            self._folded[id(part)] = self._fold(part)
+        return self._folded[id(part)]
+
+    def _fold(self, part: x.Node) -> x.Node:
         match part:
             case x.Constant(name):
                 return x.Literal(CONSTANTS[name].value(self.numbers.shape.units))
@@ -196,6 +202,7 @@ class _Writer:
                 rows.append((condition, outcome))
         while rows and _same_literal(rows[-1][1], otherwise):
             rows.pop()
+        rows = _factored(rows)
         if not rows:
             return otherwise
         return x.Choose(tuple(row[0] for row in rows), tuple(row[1] for row in rows), otherwise)  # type: ignore[arg-type]
@@ -458,6 +465,29 @@ class _Writer:
 
     def _how_many(self, name: str, of: x.Num, below: bool) -> str:
         return f'COUNTIF(all_{name},"{"<=" if below else ">="}"&{self.num(of)})'
+
+
+Row = tuple[x.Node, x.Node]
+
+
+def _factored(rows: list[Row]) -> list[Row]:
+    """What a row asks beside all that the row below it asks becomes a question inside that row: nothing is asked twice."""
+    found: list[Row] = []
+    for condition, outcome in reversed(rows):
+        mine = _conjuncts(condition)
+        below = _conjuncts(found[-1][0]) if found else ()
+        shared = {id(each) for each in below}
+        more = tuple(each for each in mine if id(each) not in shared)
+        if not found or len(mine) - len(more) < len(below) or not more:
+            found.append((condition, outcome))
+            continue
+        inner = x.All(more) if len(more) > 1 else more[0]  # type: ignore[arg-type]
+        found[-1] = (found[-1][0], x.Choose((inner,), (outcome,), found[-1][1]))  # type: ignore[arg-type]
+    return found[::-1]
+
+
+def _conjuncts(condition: x.Node) -> tuple[x.Node, ...]:
+    return condition.parts if isinstance(condition, x.All) else (condition,)
 
 
 def _in_turn(tests: tuple[str, ...]) -> str:

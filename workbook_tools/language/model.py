@@ -28,6 +28,18 @@ NOT_TAKEN = "not taken"
 ABSENT = "not fitted"
 MARKS = (IN_LIMITS, NEAR_LIMIT, OUT_OF_LIMITS, NOT_TAKEN)
 
+#: The systems in the order in which they are checked, and where each may stand.
+System = Literal["readiness", "compression", "ignition", "fuel and air"]
+SYSTEMS: tuple[System, ...] = ("readiness", "compression", "ignition", "fuel and air")
+PROVEN, FAULT, OPEN = "proven", "fault found", "not proven yet"
+
+#: How sure a cause is: its deciding test was made and agrees; two signs or more; one sign.
+Strength = Literal["confirmed", "indicated", "possible"]
+CONFIRMED: Strength = "confirmed"
+INDICATED: Strength = "indicated"
+POSSIBLE: Strength = "possible"
+STRENGTHS: tuple[Strength, ...] = (CONFIRMED, INDICATED, POSSIBLE)
+
 
 @dataclass(frozen=True)
 class Shape:

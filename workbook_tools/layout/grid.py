@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Iterable
 
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
 from workbook_tools.form.marks import results_for
 from workbook_tools.language.model import Block, Field, Item, Result, Shape, Sheet, Table
 from workbook_tools.layout import letters
@@ -81,7 +81,7 @@ def row_height(items: Iterable[Item], shape: Shape, number: int | None) -> float
     for item in items:
         if isinstance(item, Result) and item.wide:
             box = pixels_between(1, span_in_table(item))
-            texts = _TEXT_IN_FORMULA.findall(whole.formula_of(item, shape, number))
+            texts = _TEXT_IN_FORMULA.findall(the_form.formula_of(item, shape, number))
             heights += [height_of(text, box) for text in texts]
     return max(heights)
 

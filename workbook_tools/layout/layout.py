@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from functools import lru_cache
 
-from workbook_tools.form import whole
-from workbook_tools.form.sheets import SHEETS
+from workbook_tools.form import the_form
+from workbook_tools.form.all_sheets import SHEETS
 from workbook_tools.language.model import Field, Shape, Sheet
 from workbook_tools.layout.placing import SheetBuilder
 from workbook_tools.layout.plan import Layout, ListPlace, Place, SheetPlan
@@ -47,8 +47,8 @@ def layout(shape: Shape, sheets: tuple[Sheet, ...] = SHEETS) -> Layout:
 def _ranges(shape: Shape, cells: dict[str, Place]) -> dict[str, tuple[Place, Place]]:
     """First and last cell of each repeated item that a formula refers to as a whole, by range name."""
     found = {}
-    for base in sorted(whole.columns_of(shape)):
-        numbers = shape.numbers(whole.repeats()[base])
+    for base in sorted(the_form.columns_of(shape)):
+        numbers = shape.numbers(the_form.repeats()[base])
         found[f"all_{base}"] = cells[f"{base}_{numbers[0]}"], cells[f"{base}_{numbers[-1]}"]
     return found
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from workbook_tools.form.cautions import CAUTIONS
 from workbook_tools.form.marks import results_for
 from workbook_tools.language.model import Block, Chart, Item, Notes, Shape, Sheet, Table, cell_name
+from workbook_tools.language.prose import help_of, in_units
 from workbook_tools.layout import grid
 from workbook_tools.layout.paging import paging, paper_for
 from workbook_tools.layout.plan import (
@@ -17,6 +17,7 @@ from workbook_tools.layout.plan import (
     PointCell,
     SheetPlan,
 )
+from workbook_tools.sheets.cautions import CAUTIONS
 
 TITLE_ROW, PURPOSE_ROW, COST_ROW, FIRST_ROW = 0, 1, 2, 4
 #: Rows that stay on the screen, and with the gap below them on every page.
@@ -126,7 +127,7 @@ class SheetBuilder:
         if part.asked_when:
             self._paragraph(part.asked_when, "note")
         if part.what_to_do:
-            self._paragraph(part.what_to_do, "note")
+            self._paragraph(in_units(part.what_to_do, self.shape.units), "note")
 
     def _paragraph(self, text: str, style: CaptionStyle) -> None:
         shown = f"Caution: {text}" if style == "caution" else text
@@ -165,9 +166,10 @@ class SheetBuilder:
             kind = result.name.removesuffix(f"_{item.name}")
             if kind in COLUMN_OF_LIMIT:
                 self._place(result, None, row, COLUMN_OF_LIMIT[kind], 1, item.label)
-        if item.help:
-            self._caption(row, help_column, item.help, "help", grid.LAST_COLUMN)
-        help_height = grid.height_of(item.help, grid.pixels_between(help_column, grid.LAST_COLUMN), "small")
+        help_line = help_of(item, self.shape.units)
+        if help_line:
+            self._caption(row, help_column, help_line, "help", grid.LAST_COLUMN)
+        help_height = grid.height_of(help_line, grid.pixels_between(help_column, grid.LAST_COLUMN), "small")
         self.heights[row] = max(help_height, grid.height_of(item.label, grid.pixels_between(0, 0)))
         self.row += 1
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from workbook_tools.form.ranges import is_numeric_choice
-from workbook_tools.form.whole import Cell
+from workbook_tools.form.the_form import Cell
 from workbook_tools.language.model import Field, Result, Shape, Value
 from workbook_tools.read.entries import (
     BLANK,

@@ -23,10 +23,10 @@ from openpyxl.utils.cell import coordinate_to_tuple
 from openpyxl.utils.datetime import CALENDAR_MAC_1904, MAC_EPOCH, WINDOWS_EPOCH
 
 from workbook_tools.errors import BadRequest, EngineCheckError, NotOurWorkbook, UnusableFile
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
+from workbook_tools.form.all_sheets import SHEETS
 from workbook_tools.form.ranges import default_for
-from workbook_tools.form.sheets import SHEETS
-from workbook_tools.form.whole import FORM_VERSION
+from workbook_tools.form.the_form import FORM_VERSION
 from workbook_tools.generate.workbook import shape_for
 from workbook_tools.language.model import Field, Shape
 from workbook_tools.layout.layout import layout
@@ -56,7 +56,7 @@ def read_workbook(path: str | Path, package: Package | None = None) -> FilledFor
     finder = _Finder(book, shape)
     cells: dict[str, FoundCell] = {}
     lost: list[str] = []
-    for name, cell in whole.cells(shape).items():
+    for name, cell in the_form.cells(shape).items():
         found = finder.find(cell)
         if found is None:
             lost.append(name)
@@ -224,7 +224,7 @@ def _identity(path: Path, book: _Book) -> tuple[Shape, int, list[tuple[str, str,
         if text and kept and not _same_word(text, kept):
             changed.append((name, text, kept))
     if not any(told.values()):
-        if book.references.keys() & whole.cells(shape_for(1, None, "us")).keys():
+        if book.references.keys() & the_form.cells(shape_for(1, None, "us")).keys():
             raise NotOurWorkbook(
                 f"{path} holds only some of the sheets of an engine-check form, without what the form was made for (on sheet "
                 "Cautions); check the workbook they were copied from, or copy the readings into a new form."
@@ -311,7 +311,7 @@ class _Finder:
         self.titles = self._titles(shape)
         self.renamed = {form: title for form, title in self.titles.items() if form != title}
         self.labels: dict[str, dict[str, list[int]]] = {}
-        cells = whole.cells(shape)
+        cells = the_form.cells(shape)
         nameless = {cells[name].sheet.name for name in cells.keys() - book.references.keys()}
         for title in (self.titles[sheet] for sheet in nameless & self.titles.keys()):
             book.look_everywhere(title)
@@ -319,11 +319,11 @@ class _Finder:
     def _titles(self, shape: Shape) -> dict[str, str]:
         """Form sheet to the title it has now: where most of its names lead, else the sheet of that name."""
         votes: dict[str, Counter[str]] = {}
-        for name, cell in whole.cells(shape).items():
+        for name, cell in the_form.cells(shape).items():
             if name in self.book.references:
                 votes.setdefault(cell.sheet.name, Counter())[self.book.references[name][0]] += 1
         titles = {form: count.most_common(1)[0][0] for form, count in votes.items()}
-        for cell in whole.cells(shape).values():
+        for cell in the_form.cells(shape).values():
             if cell.sheet.name not in titles and cell.sheet.name in self.book.titles:
                 titles[cell.sheet.name] = cell.sheet.name
         return titles
@@ -333,7 +333,7 @@ class _Finder:
         """Where the layout puts each cell: worked out only where a name is lost."""
         return layout(self.shape).cells
 
-    def find(self, cell: whole.Cell) -> FoundCell | None:
+    def find(self, cell: the_form.Cell) -> FoundCell | None:
         """The cell in the workbook, None where neither name nor label leads to it."""
         by_name = cell.name in self.book.references
         if not by_name and not isinstance(cell.item, Field):

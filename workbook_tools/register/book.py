@@ -14,7 +14,7 @@ from typing import Any
 import pandas as pd
 from xlsxwriter.workbook import Workbook
 
-from workbook_tools.causes import CAUSES
+from workbook_tools.faults.causes import CAUSES
 from workbook_tools.generate.sheet_writer import checked
 from workbook_tools.generate.styles import FONT, SIZE, Styles
 from workbook_tools.language.model import Shape

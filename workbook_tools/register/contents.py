@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from workbook_tools.causes import CAUSES
+from workbook_tools.faults.causes import CAUSES
 from workbook_tools.register.engines import History, histories
 from workbook_tools.register.points import open_points
 from workbook_tools.register.records import NOT_PROVABLE, NOT_PROVEN, NOT_RETAKEN, PROVEN

@@ -17,7 +17,7 @@ from typing import Any
 
 import pandas as pd
 
-from workbook_tools.form import whole
+from workbook_tools.form import the_form
 from workbook_tools.science.units import convert
 
 #: Changes are told per this much: 1,000 of the odometer's unit of distance, 100 hours.
@@ -221,7 +221,7 @@ def _odometer(row: Any, unit: str) -> float | None:
 
 
 def _unit(name: str, system: Any) -> str:
-    return whole.items()[name][0].measure.unit(system)
+    return the_form.items()[name][0].measure.unit(system)
 
 
 def _in(value: Any, unit: str, wanted: str) -> float | None:

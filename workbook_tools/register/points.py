@@ -16,8 +16,8 @@ from typing import Any
 
 import pandas as pd
 
-from workbook_tools.causes import CAUSES
-from workbook_tools.form import whole
+from workbook_tools.faults.causes import CAUSES
+from workbook_tools.form import the_form
 from workbook_tools.register.engines import COMPRESSION, Change, History, Visit
 from workbook_tools.register.records import NOT_PROVEN, NOT_RETAKEN
 from workbook_tools.register.schema import JOB, UNUSABLE
@@ -189,7 +189,7 @@ def falling(engine: History) -> Iterator[tuple[Visit, str, str, str]]:
 
 def common_spread() -> float:
     """The difference between cylinders that common practice allows, in psi."""
-    return float(whole.fields()["spec_compression_spread"].default or 0.0)
+    return float(the_form.fields()["spec_compression_spread"].default or 0.0)
 
 
 def _expected(earlier: Sequence[Change], distance: float) -> float:

@@ -15,10 +15,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from workbook_tools import __version__
-from workbook_tools.causes import CAUSES
 from workbook_tools.diagnose.model import Diagnosis
-from workbook_tools.diagnose.repairs import DECIDED_BY
-from workbook_tools.form import whole
+from workbook_tools.faults.causes import CAUSES
+from workbook_tools.form import the_form
 from workbook_tools.form.ranges import default_for
 from workbook_tools.language.model import Field, Shape, cell_name
 from workbook_tools.read.entries import Entry
@@ -145,7 +144,7 @@ class JobRecord:
 
 def judged_by() -> str:
     """What a record was made with: another program or form version may judge otherwise."""
-    return f"{__version__}/{whole.FORM_VERSION}"
+    return f"{__version__}/{the_form.FORM_VERSION}"
 
 
 def record_of(form: FilledForm, diagnosis: Diagnosis, answers: Mapping[str, str], is_checked: bool) -> JobRecord:
@@ -273,7 +272,7 @@ class _Entries:
         return [value for value in (self.number(each) for each in self._names(name)) if value is not None]
 
     def _names(self, name: str) -> list[str]:
-        return [cell_name(name, number) for number in self.form.shape.numbers(whole.repeats()[name])]
+        return [cell_name(name, number) for number in self.form.shape.numbers(the_form.repeats()[name])]
 
 
 def _findings(diagnosis: Diagnosis, answers: Mapping[str, str]) -> tuple[FindingFacts, ...]:
@@ -308,7 +307,7 @@ def _repairs(diagnosis: Diagnosis) -> tuple[RepairFacts, ...]:
     words = {"proven": PROVEN, "not proven": NOT_PROVEN, "not retaken": NOT_RETAKEN}
     found = []
     for each in diagnosis.repairs:
-        provable = each.cause in DECIDED_BY
+        provable = bool(CAUSES[each.cause].recheck)
         proof = words[each.verdict] if provable or each.verdict != "not retaken" else NOT_PROVABLE
         found.append(RepairFacts(each.cause, clean(each.work) or CAUSES[each.cause].shown_as, proof))
     return tuple(found)
@@ -317,7 +316,7 @@ def _repairs(diagnosis: Diagnosis) -> tuple[RepairFacts, ...]:
 def _readings(entries: _Entries) -> Iterator[ReadingFacts]:
     shape = entries.form.shape
     for name in HISTORY:
-        item, _ = whole.items()[name]
+        item, _ = the_form.items()[name]
         for number in shape.numbers(item.per):
             found = entries.number(cell_name(name, number))
             after = entries.number(cell_name(AFTER[name], number))

@@ -6,8 +6,7 @@ import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 
 from workbook_tools.diagnose.model import Computed, Diagnosis, Mark
-from workbook_tools.form import whole
-from workbook_tools.form.cautions import DEFER
+from workbook_tools.form import the_form
 from workbook_tools.language.model import Result, Value
 from workbook_tools.read.filled_form import FilledForm, entry_of
 from workbook_tools.report.answers import discrepancy_keys, finding_keys
@@ -25,6 +24,7 @@ from workbook_tools.report.findings_words import (
     source_in_words,
     value_of,
 )
+from workbook_tools.sheets.cautions import DEFER
 
 UNIT_NAMES = {"us": "US", "metric": "metric"}
 NO_BREAK_SPACE = "\u00a0"
@@ -78,7 +78,7 @@ def _differing(page: FindingsPage, computed: Computed, form: FilledForm) -> None
 
 def _is_printed(computed: Computed, form: FilledForm) -> bool:
     """Whether a result is printed on its sheet, and is no mark or limit, which stand beside readings."""
-    cell = whole.cells(form.shape).get(computed.name)
+    cell = the_form.cells(form.shape).get(computed.name)
     if cell is None or not isinstance(cell.item, Result):
         return False
     beside = cell.item.is_mark or cell.item.name.startswith(("low_limit_", "high_limit_"))
@@ -88,7 +88,7 @@ def _is_printed(computed: Computed, form: FilledForm) -> bool:
 def _agreeing(page: FindingsPage, computed: Sequence[Computed], form: FilledForm) -> None:
     """A line an item, sheet by sheet; an item that repeats has the values of all its numbers in one line."""
     by_name = {each.name: each for each in computed}
-    cells = whole.cells(form.shape)
+    cells = the_form.cells(form.shape)
     for sheet, names in sheets_in_order(by_name, form.shape).items():
         page.gap()
         page.line(Box(LABEL, LAST, sheet, "head"))
@@ -175,7 +175,7 @@ def _typed(form: FilledForm, name: str) -> Value | dt.date:
 def _limits(marks: Sequence[Mark], form: FilledForm) -> Iterator[tuple[str, str, str, str]]:
     """Label, lowest, highest, source for each reading taken; cylinders with the same limits once."""
     seen: set[tuple[str, str, str, str]] = set()
-    cells = whole.cells(form.shape)
+    cells = the_form.cells(form.shape)
     for mark in marks:
         if mark.value is None or (mark.low is None and mark.high is None):
             continue
@@ -189,7 +189,7 @@ def _limits(marks: Sequence[Mark], form: FilledForm) -> Iterator[tuple[str, str,
 
 
 def _limit(limit: float | None, mark: Mark, form: FilledForm) -> str:
-    cell = whole.cells(form.shape).get(mark.field)
+    cell = the_form.cells(form.shape).get(mark.field)
     if limit is None:
         return ""
     return f"{limit:.6g} {mark.unit}".strip() if cell is None else measured(limit, cell.item, form.shape)

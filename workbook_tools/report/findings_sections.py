@@ -6,9 +6,9 @@ import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from workbook_tools.causes import SYSTEMS
 from workbook_tools.diagnose.model import Diagnosis, Discrepancy, Evidence, Finding, RepairProof, Retaken
-from workbook_tools.diagnose.repairs import DECIDED_BY
+from workbook_tools.faults.causes import CAUSES
+from workbook_tools.language.model import SYSTEMS
 from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.report.answers import discrepancy_keys, finding_keys
 from workbook_tools.report.findings_page import BADGES, FIRST, LABEL, LAST, Box, FindingsPage
@@ -210,7 +210,7 @@ def _repair(page: FindingsPage, repair: RepairProof, form: FilledForm) -> None:
         Box(FIRST, LAST, shortened(work, LONGEST_WORK), "middle"),
         least=20.0,
     )
-    if repair.cause not in DECIDED_BY:
+    if not CAUSES[repair.cause].recheck:
         page.line(Box(LABEL, LABEL, "", "label"), Box(FIRST, LAST, NOTHING_TO_RETAKE, "small"))
     write_evidence(page, "Rests on", repair.evidence[:MOST_EVIDENCE], form)
     more = len(repair.evidence) - MOST_EVIDENCE

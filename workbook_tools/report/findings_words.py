@@ -5,10 +5,10 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable
 
-from workbook_tools.causes import CAUSES
-from workbook_tools.diagnose.case import cylinders_in_words
 from workbook_tools.diagnose.model import DISCREPANCY_KINDS, Diagnosis, Evidence, Finding
-from workbook_tools.form import whole
+from workbook_tools.faults.causes import CAUSES
+from workbook_tools.faults.words import cylinders_in_words
+from workbook_tools.form import the_form
 from workbook_tools.language.constants import PRACTICE
 from workbook_tools.language.model import Field, Item, Shape
 from workbook_tools.read.filled_form import DAY_ZERO, FilledForm
@@ -26,7 +26,7 @@ def shortened(text: str, longest: int) -> str:
 
 def label_of(name: str, shape: Shape) -> str:
     """What a cell is called on the form, with its cylinder or line; its name where the form has none such."""
-    cell = whole.cells(shape).get(name)
+    cell = the_form.cells(shape).get(name)
     if cell is None:
         return name.replace("_", " ")
     if cell.number is None:
@@ -39,7 +39,7 @@ def label_of(name: str, shape: Shape) -> str:
 def label_of_item(item: Item) -> str:
     """An item's label; marks and limits are called after what they belong to."""
     for prefix, words in (("mark_", "mark"), ("low_limit_", "lowest"), ("high_limit_", "highest")):
-        base = whole.items().get(item.name.removeprefix(prefix)) if item.name.startswith(prefix) else None
+        base = the_form.items().get(item.name.removeprefix(prefix)) if item.name.startswith(prefix) else None
         if base is not None:
             return f"{label_of_item(base[0])}: {words}"
     return f"{item.label} after the repair" if item.name.startswith("after_") else item.label
@@ -77,7 +77,7 @@ def measured(value: float, item: Item, shape: Shape) -> str:
 
 def value_of(name: str, value: float | str | None, shape: Shape, longest: int = LONGEST_VALUE) -> str:
     """A cell's value in words; texts longer than `longest` are shown by their beginning."""
-    cell = whole.cells(shape).get(name)
+    cell = the_form.cells(shape).get(name)
     return value_in_words(value, None if cell is None else cell.item, shape, longest)
 
 
@@ -152,7 +152,7 @@ def sheets_in_order(names: Iterable[str], shape: Shape) -> dict[str, list[str]]:
     """Cell names by the form's sheets, in the order of the form."""
     wanted = set(names)
     found: dict[str, list[str]] = {}
-    for name, cell in whole.cells(shape).items():
+    for name, cell in the_form.cells(shape).items():
         if name in wanted:
             found.setdefault(cell.sheet.name, []).append(name)
     return found

@@ -10,7 +10,7 @@ import hashlib
 from dataclasses import dataclass
 
 from workbook_tools import __version__
-from workbook_tools.form.whole import FORM_VERSION
+from workbook_tools.form.the_form import FORM_VERSION
 from workbook_tools.package.index import defined_names, marked_tab, tabs
 from workbook_tools.package.parts import Package, q
 from workbook_tools.report.answers import SHEET_NAME

@@ -22,8 +22,7 @@ from openpyxl import load_workbook
 from openpyxl.utils.datetime import CALENDAR_MAC_1904, MAC_EPOCH, WINDOWS_EPOCH
 
 from workbook_tools.errors import BadRequest, NotOurWorkbook, UnusableFile
-from workbook_tools.form.engine import ENGINE
-from workbook_tools.form.whole import Cell
+from workbook_tools.form.the_form import Cell
 from workbook_tools.language.model import Block, Field, Shape, Table, UnitSystem, Value, cell_name
 from workbook_tools.package.cells import SheetCells, split_reference
 from workbook_tools.package.intake import read_file
@@ -33,6 +32,7 @@ from workbook_tools.read.filled_form import FoundCell, entry_of
 from workbook_tools.read.workbook import reading
 from workbook_tools.science.engine_geometry import parse_banks, parse_firing_order
 from workbook_tools.science.units import convert
+from workbook_tools.sheets.engine import ENGINE
 
 SPECS_VERSION = 1
 SHEET = "Engines"

@@ -20,6 +20,7 @@ from workbook_tools.generate.sheet_writer import checked
 from workbook_tools.generate.styles import FONT, SIZE, Styles
 from workbook_tools.generate.validation import validation_of
 from workbook_tools.language.model import Field, Shape, UnitSystem
+from workbook_tools.language.prose import help_of
 from workbook_tools.layout.grid import height_of
 from workbook_tools.layout.paging import A4, MARGINS
 from workbook_tools.layout.plan import absolute, address, column_letters
@@ -144,7 +145,7 @@ def _validate(page: Worksheet, number: int, column: SpecColumn, shape: Shape, la
             "error_message": "Each engine has one row. Give this one another name, or change the other row.",
         }
     if column.field.locked:  # locked on a form, which is made for one engine; typed here
-        options = (options or {}) | {"input_message": _help(column)}
+        options = (options or {}) | {"input_message": _help(column, shape.units)}
     if options:
         box = (FIRST_ROW, number, last_row, number)
         checked(page.data_validation(*box, options), f"validation of {column.name}")
@@ -172,8 +173,8 @@ OTHER_HELP = {
 }
 
 
-def _help(column: SpecColumn) -> str:
-    return OTHER_HELP.get(column.name, column.field.help)
+def _help(column: SpecColumn, units: UnitSystem) -> str:
+    return OTHER_HELP.get(column.name, help_of(column.field, units))
 
 
 def _write_help(book: Workbook, page: Worksheet, styles: Styles, shape: Shape) -> None:
@@ -207,7 +208,7 @@ def _write_help(book: Workbook, page: Worksheet, styles: Styles, shape: Shape) -
             style = styles.caption("label" if number == 0 else "help")
             checked(page.write_string(row, number, words, style), f"help of {column.name}")
         checked(
-            page.set_row(row, height_of(_help(column), HELP_WIDTHS[-1], "small", 18.0)), "height of a row"
+            page.set_row(row, height_of(_help(column, shape.units), HELP_WIDTHS[-1], "small", 18.0)), "height of a row"
         )
         row += 1
     page.freeze_panes(head_row + 1, 0)
@@ -230,5 +231,5 @@ def _help_row(column: SpecColumn, shape: Shape) -> tuple[str, ...]:
         field.measure.unit(shape.units),
         usual or ", ".join(field.choices),
         "" if default is None else f"{default}",
-        _help(column),
+        _help(column, shape.units),
     )

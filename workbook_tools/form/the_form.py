@@ -1,0 +1,219 @@
+"""The whole form: its sheets in the order of the work, every cell by name, every formula, every result.
+
+FORM                    the sheets
+fields(), results()     what is asked, what is computed, by name
+cells(shape)            every cell of a workbook of that shape
+formula_of(...)         the formula of one result cell
+compute(shape, values)  all results from readings, as the workbook's own formulas would give them
+decision_of(...)        which row of a result's table decided, and on which cells
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from graphlib import TopologicalSorter
+
+from workbook_tools.form.all_sheets import SHEETS
+from workbook_tools.form.marks import results_for
+from workbook_tools.language.evaluate import Decision, Evaluate, Get, Numbering, cell_of, decision, evaluator
+from workbook_tools.language.expressions import Cell as CellPart
+from workbook_tools.language.expressions import Node, column_names
+from workbook_tools.language.formulas import depends_on_number, pattern
+from workbook_tools.language.model import (
+    Block,
+    Field,
+    Item,
+    Per,
+    Result,
+    Shape,
+    Sheet,
+    Table,
+    Value,
+    cell_name,
+    numbered_text,
+)
+from workbook_tools.language.values import Values
+
+FORM_VERSION = 3
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One input or computed cell of a workbook: its defined name, what it is, its repeat number, its sheet."""
+
+    name: str
+    item: Item
+    number: int | None
+    sheet: Sheet
+
+
+def items_of(sheet: Sheet) -> tuple[Item, ...]:
+    """Fields and results in the order of the sheet, limit, margin and mark results included."""
+    found: list[Item] = []
+    for part in sheet.parts:
+        if isinstance(part, (Block, Table)):
+            for item in part.items if isinstance(part, Block) else part.columns:
+                found.append(item)
+                found += results_for(item) if item.limits else ()
+    return tuple(found)
+
+
+@lru_cache(maxsize=1)
+def items() -> Mapping[str, tuple[Item, Sheet]]:
+    """Every field and result of the form by name, with its sheet. Raises ValueError where a name stands twice."""
+    found: dict[str, tuple[Item, Sheet]] = {}
+    for sheet in SHEETS:
+        for item in items_of(sheet):
+            if item.name in found:
+                raise ValueError(f"the form has two items named {item.name}")
+            found[item.name] = (item, sheet)
+    return found
+
+
+def fields() -> dict[str, Field]:
+    """What is asked, by name, in the order of the form."""
+    return {name: item for name, (item, _) in items().items() if isinstance(item, Field)}
+
+
+def results() -> dict[str, Result]:
+    """What is computed, by name, in the order of the form."""
+    return {name: item for name, (item, _) in items().items() if isinstance(item, Result)}
+
+
+@lru_cache(maxsize=1)
+def repeats() -> Mapping[str, Per]:
+    """How each item repeats, by name."""
+    return {name: item.per for name, (item, _) in items().items()}
+
+
+@lru_cache(maxsize=64)
+def cells(shape: Shape) -> Mapping[str, Cell]:
+    """Every cell of a workbook of that shape by defined name, in the order of the form."""
+    found = {}
+    for item, sheet in items().values():
+        for number in shape.numbers(item.per):
+            name = cell_name(item.name, number)
+            found[name] = Cell(name, item, number, sheet)
+    return found
+
+
+@lru_cache(maxsize=64)
+def numbering(shape: Shape) -> Numbering:
+    """Which cells each item has in a workbook of that shape."""
+    return Numbering(shape, repeats())
+
+
+@lru_cache(maxsize=4096)
+def _pattern(result: Result, shape: Shape, number: int | None) -> str:
+    return pattern(result.expression, numbering(shape), number)
+
+
+@lru_cache(maxsize=1024)
+def _depends_on_number(result: Result) -> bool:
+    return depends_on_number(result.expression)
+
+
+def formula_of(result: Result, shape: Shape, number: int | None) -> str:
+    """The formula of one result cell over defined names."""
+    # Written once for all its repeats, where nothing but the own number changes.
+    written_for = number if number is None or _depends_on_number(result) else 1
+    return numbered_text(_pattern(result, shape, written_for), number)
+
+
+def columns_of(shape: Shape) -> tuple[str, ...]:
+    """The repeated items that some formula refers to as a whole, in the order of the form."""
+    used = {
+        name
+        for result in results().values()
+        for part in result.expression.walk()
+        for name in column_names(part)
+    }
+    return tuple(name for name in repeats() if name in used)
+
+
+def cells_read(result: Result, shape: Shape, number: int | None) -> tuple[str, ...]:
+    """The cells that a result's expression names. Raises KeyError for an item that the form does not have."""
+    numbers, found = numbering(shape), []
+    for part in result.expression.walk():
+        if isinstance(part, CellPart):
+            name = cell_of(part, numbers, number)
+            found += [] if name is None else [name]
+        for name in column_names(part):
+            found += numbers.column(name)
+    return tuple(dict.fromkeys(found))
+
+
+@lru_cache(maxsize=16)
+def calculation_order(shape: Shape) -> tuple[Cell, ...]:
+    """The computed cells, each after those it needs. Raises graphlib.CycleError for a circular form."""
+    everything = cells(shape)
+    graph: dict[str, tuple[str, ...]] = {}
+    for name, cell in everything.items():
+        if isinstance(cell.item, Result):
+            graph[name] = cells_read(cell.item, shape, cell.number)
+    return tuple(everything[name] for name in TopologicalSorter(graph).static_order() if name in graph)
+
+
+@lru_cache(maxsize=16)
+def _evaluators(shape: Shape) -> Mapping[str, Evaluate]:
+    numbers = numbering(shape)
+    return {name: evaluator(result.expression, numbers) for name, result in results().items()}
+
+
+def compute(
+    shape: Shape,
+    readings: Mapping[str, Value],
+    held: Mapping[str, Value] | None = None,
+    *,
+    as_typed: bool = False,
+) -> Values:
+    """Readings with every result added, as the workbook's own formulas give them; `held` results are taken as given.
+
+    `as_typed`: the readings were not judged before and may be anything; a result that they can't give is blank.
+    """
+    values = Values(shape, repeats(), dict(readings) | dict(held or {}))
+    evaluate, known = _evaluators(shape), values.values
+    for cell in calculation_order(shape):
+        if held and cell.name in held:
+            continue
+        work_out = evaluate[cell.item.name]
+        known[cell.name] = _if_any(work_out, known.get, cell.number) if as_typed else work_out(known.get, cell.number)
+    return values
+
+
+def result_if_any(result: Result, values: Values, number: int | None) -> Value:
+    """One result from whatever was typed, None where the sheet's formula would show an error (1E+308 added up)."""
+    return _if_any(_evaluators(values.shape)[result.name], values.values.get, number)
+
+
+def _if_any(work_out: Evaluate, get: Get, number: int | None) -> Value:
+    try:
+        return work_out(get, number)
+    except (ArithmeticError, LookupError, ValueError):
+        return None
+
+
+_compiled: dict[tuple[int, Shape], tuple[Node, Evaluate]] = {}
+
+
+def value_of(expression: Node, values: Values, number: int | None = None) -> Value:
+    """What any expression over the form's cells comes to, in the place of number `number`."""
+    key = id(expression), values.shape
+    # The expression is kept beside its function, so that its id is not given to another one.
+    if key not in _compiled or _compiled[key][0] is not expression:
+        if len(_compiled) > 4096:
+            _compiled.clear()
+        _compiled[key] = expression, evaluator(expression, numbering(values.shape))
+    return _compiled[key][1](values.values.get, number)
+
+
+def reasons_of(expression: Node, values: Values, number: int | None) -> tuple[str, ...]:
+    """The filled cells that an expression, as it comes out, rests on."""
+    return decision(expression, numbering(values.shape), values.values.get, number).cells
+
+
+def decision_of(result: Result, values: Values, number: int | None) -> Decision:
+    """The row of a result's table that decided, and the cells that made it so."""
+    return decision(result.expression, numbering(values.shape), values.values.get, number)
