@@ -231,7 +231,11 @@ def test_a_fault_of_the_program_costs_one_file(jobs: Path, monkeypatch: pytest.M
     monkeypatch.setattr(check_folder, "check_workbook", stumble)
     outcomes = run(jobs)
     (bad,) = [each for each in outcomes if each.status == "unusable"]
-    assert "a.xlsx" in bad.words and "by a fault of this program" in bad.words and statuses(outcomes)["checked"] == 3
+    assert (
+        "a.xlsx" in bad.words
+        and "by a fault of this program" in bad.words
+        and statuses(outcomes)["checked"] == 3
+    )
 
 
 def test_an_unusable_specs_book_is_said_before_anything_is_checked(jobs: Path) -> None:
@@ -277,7 +281,6 @@ def test_json_lines_keep_the_order_and_tell_the_unchanged_too(
 def _hear_interrupts() -> None:
     """A process started in the background of a script hears no interrupts, nor do those that it starts."""
     signal.signal(signal.SIGINT, signal.SIG_DFL)
-
 
 
 def test_ctrl_c_ends_with_one_sentence_and_the_next_run_goes_on(jobs: Path, template: Path) -> None:

@@ -73,8 +73,11 @@ def equilibrium_exhaust(air_ratio: float, h_per_c: float, o_per_c: float) -> tup
     known = {each.name: each for each in cantera.Species.list_from_file("gri30.yaml")}
     gas = cantera.Solution(thermo="ideal-gas", species=[known[name] for name in EXHAUST_SPECIES])
     oxygen = air_ratio * (1 + h_per_c / 4 - o_per_c / 2)
-    gas.TPX = FREEZE_TEMPERATURE_K, cantera.one_atm, {
-        "CO": 1, "H2": h_per_c / 2, "O2": oxygen + o_per_c / 2 - 0.5, "N2": oxygen * 79.054 / 20.946}
+    gas.TPX = (
+        FREEZE_TEMPERATURE_K,
+        cantera.one_atm,
+        {"CO": 1, "H2": h_per_c / 2, "O2": oxygen + o_per_c / 2 - 0.5, "N2": oxygen * 79.054 / 20.946},
+    )
     gas.equilibrate("TP")
     dry = 1 - gas["H2O"].X[0]
     co2, co, o2 = (100 * gas[name].X[0] / dry for name in ("CO2", "CO", "O2"))
@@ -125,14 +128,23 @@ def test_lambda_is_what_analysers_recorded(
 @pytest.mark.parametrize(
     ("co", "expected"),
     # Rich exhaust without oxygen, computed. 3.5 and 4.5 % are older legal limits at idle (UK SI 2001/25).
-    [(0.5, 0.9861), (1, 0.9724), (2, 0.9455), (3, 0.9190), (3.5, 0.9060), (4.5, 0.8803), (6, 0.8426),
-     (8, 0.7934)],
+    [
+        (0.5, 0.9861),
+        (1, 0.9724),
+        (2, 0.9455),
+        (3, 0.9190),
+        (3.5, 0.9060),
+        (4.5, 0.8803),
+        (6, 0.8426),
+        (8, 0.7934),
+    ],
 )
 def test_lambda_of_legal_co(co: float, expected: float) -> None:
     """The CO2 that belongs to a CO reading of rich exhaust gives the lambda that belongs to it."""
     rows = sorted((row[2], row[1]) for row in EXACT_COMBUSTION if row[2] > 0 or row[0] == 1)
     (co_low, co2_low), (co_high, co2_high) = next(
-        (low, high) for low, high in zip(rows, rows[1:], strict=False) if low[0] <= co <= high[0])
+        (low, high) for low, high in zip(rows, rows[1:], strict=False) if low[0] <= co <= high[0]
+    )
     co2 = co2_low + (co2_high - co2_low) * (co - co_low) / (co_high - co_low)
     assert brettschneider_lambda(co, co2, 0, 0) == pytest.approx(expected, abs=5e-4)
 

@@ -66,7 +66,14 @@ def installed_session(folder: Path) -> Session:
         os.chown(profile_home, NOBODY, NOBODY)
     installer = shutil.which("unopkg") or str(Path(str(find_program())).resolve().with_name("unopkg"))
     done = subprocess.run(
-        [installer, "add", "-f", "-s", str(folder / "engine-check.oxt"), f"-env:UserInstallation={(profile_home / 'profile').as_uri()}"],
+        [
+            installer,
+            "add",
+            "-f",
+            "-s",
+            str(folder / "engine-check.oxt"),
+            f"-env:UserInstallation={(profile_home / 'profile').as_uri()}",
+        ],
         env={"PATH": os.environ["PATH"], "HOME": str(profile_home), "LC_ALL": "C.UTF-8"},
         capture_output=True,
         timeout=100,
@@ -146,7 +153,9 @@ def _refusals(session: Session, job: Path) -> None:
     session.step("protect", "word")
     session.step("check", label="protected")
     session.step("open", str(job), "Hidden")
-    session.step("replace_files", "installed.json", json.dumps({"command": ["/nowhere/python"], "python_path": ""}))
+    session.step(
+        "replace_files", "installed.json", json.dumps({"command": ["/nowhere/python"], "python_path": ""})
+    )
     session.step("check", label="not installed")
     session.step("sheets", label="sheets where not installed")
 
@@ -190,11 +199,24 @@ def look(path: Path) -> dict[str, Any]:
     sheet = load_workbook(path)["Findings"]
     cells = {
         cell.coordinate: (
-            "checked" if isinstance(cell.value, str) and "2" in cell.value and ":" in cell.value[-4:] else cell.value,
-            *(cell.font.name, cell.font.sz, cell.font.b, cell.font.u, cell.font.color and cell.font.color.rgb),
+            "checked"
+            if isinstance(cell.value, str) and "2" in cell.value and ":" in cell.value[-4:]
+            else cell.value,
+            *(
+                cell.font.name,
+                cell.font.sz,
+                cell.font.b,
+                cell.font.u,
+                cell.font.color and cell.font.color.rgb,
+            ),
             *(cell.fill.fgColor.rgb, cell.number_format, cell.protection.locked),
             *(cell.border.top.style, cell.border.bottom.style, cell.border.left.style),
-            *(cell.alignment.wrap_text, cell.alignment.horizontal, cell.alignment.vertical, cell.alignment.indent),
+            *(
+                cell.alignment.wrap_text,
+                cell.alignment.horizontal,
+                cell.alignment.vertical,
+                cell.alignment.indent,
+            ),
             cell.hyperlink and cell.hyperlink.location,
         )
         for row in sheet.iter_rows()
@@ -206,13 +228,26 @@ def look(path: Path) -> dict[str, Any]:
         "merged": sorted(map(str, sheet.merged_cells.ranges)),
         "heights": {row: size.height for row, size in sheet.row_dimensions.items()},
         "widths": {column: (size.width, size.hidden) for column, size in sheet.column_dimensions.items()},
-        "printed": (sheet.print_area, sheet.print_title_rows, sheet.page_setup.paperSize, sheet.page_setup.orientation),
-        "pages": (sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight, sheet.print_options.horizontalCentered),
+        "printed": (
+            sheet.print_area,
+            sheet.print_title_rows,
+            sheet.page_setup.paperSize,
+            sheet.page_setup.orientation,
+        ),
+        "pages": (
+            sheet.page_setup.fitToWidth,
+            sheet.page_setup.fitToHeight,
+            sheet.print_options.horizontalCentered,
+        ),
         "margins": (margins.left, margins.right, margins.top, margins.bottom),
         "footer": (footer.left.text, footer.center.text, footer.right.text),
         "protected": (sheet.protection.sheet, sheet.protection.selectLockedCells),
-        "names": {name: each.attr_text for name, each in sheet.defined_names.items() if name != "judged_from"},
-        "charts": [[one.val.numRef.f for kind in chart._charts for one in kind.series] for chart in sheet._charts],
+        "names": {
+            name: each.attr_text for name, each in sheet.defined_names.items() if name != "judged_from"
+        },
+        "charts": [
+            [one.val.numRef.f for kind in chart._charts for one in kind.series] for chart in sheet._charts
+        ],
     }
 
 
@@ -256,7 +291,10 @@ def test_what_is_still_being_typed_counts(told: dict[str, Any]) -> None:
         ("read-only", "open read-only"),
         ("read-only, with a box", "open read-only"),
         ("protected", "protected against being added to"),
-        ("not installed", "engine-check was not found, neither where it was when this extension was made (/nowhere/python)"),
+        (
+            "not installed",
+            "engine-check was not found, neither where it was when this extension was made (/nowhere/python)",
+        ),
     ],
 )
 def test_a_refusal_is_a_sentence(case: str, said: str, told: dict[str, Any]) -> None:

@@ -40,10 +40,16 @@ def test_the_extension_holds_what_it_names(extension: Path) -> None:
             etree.fromstring(content)
     manifest = etree.fromstring(parts["META-INF/manifest.xml"])
     named = [value for each in manifest for key, value in each.items() if key.endswith("full-path")]
-    assert sorted(named) == ["addons.xcu", "component.py", "protocol_handler.xcu"] and set(named) <= parts.keys()
+    assert (
+        sorted(named) == ["addons.xcu", "component.py", "protocol_handler.xcu"] and set(named) <= parts.keys()
+    )
     assert parts.keys() == PARTS.keys() | {"description.xml", "pythonpath/engine_check_office/installed.json"}
     assert f'<version value="{__version__}"/>'.encode() in parts["description.xml"]
-    urls = [each.text for each in etree.fromstring(parts["addons.xcu"]).iter("value") if each.text.startswith("vnd.")]
+    urls = [
+        each.text
+        for each in etree.fromstring(parts["addons.xcu"]).iter("value")
+        if each.text.startswith("vnd.")
+    ]
     (handled,) = [each.text for each in etree.fromstring(parts["protocol_handler.xcu"]).iter("value")]
     assert urls and all(each.startswith(handled.rstrip("*")) for each in urls)
     assert all(f'"{each}"'.encode() in parts["component.py"] for each in urls)
@@ -70,7 +76,9 @@ def test_an_older_python_can_run_it(source: str) -> None:
     """What LibreOffice's own Python runs is written for it, and needs none of our packages."""
     tree = ast.parse((HERE / source).read_text(encoding="utf-8"), feature_version=OLDEST_PYTHON)
     imported = {alias.name for node in ast.walk(tree) if isinstance(node, ast.Import) for alias in node.names}
-    imported |= {node.module or "" for node in ast.walk(tree) if isinstance(node, ast.ImportFrom) and not node.level}
+    imported |= {
+        node.module or "" for node in ast.walk(tree) if isinstance(node, ast.ImportFrom) and not node.level
+    }
     allowed = {"uno", "unohelper", "com", "engine_check_office", *sys.stdlib_module_names}
     assert {name.partition(".")[0] for name in imported} <= allowed
 
@@ -96,14 +104,23 @@ NOT_THERE = "import sys; sys.stderr.write('No module named workbook_tools'); sys
         (NOT_THERE, "engine-check was not found"),
         ("import sys; sys.exit(7)", "ended without a result (7)"),
         ("import time; time.sleep(60)", "did not finish within 0.5 seconds"),
-        ("import subprocess, sys; subprocess.run([sys.executable, '-c', 'import time; time.sleep(60)'])", "did not finish"),
+        (
+            "import subprocess, sys; subprocess.run([sys.executable, '-c', 'import time; time.sleep(60)'])",
+            "did not finish",
+        ),
     ],
 )
 def test_what_keeps_a_check_from_being_done_is_said(script: str, said: str, tmp_path: Path) -> None:
     """A refusal is passed on with the workbook's title, what is not installed or hangs is said; nothing waits for ever."""
     seconds = 0.5 if "sleep" in script else 30.0
     with pytest.raises(CheckFailed) as caught:
-        run_check(str(tmp_path / "w.xlsx"), "job.xlsx", seconds=seconds, installed=command_file(tmp_path, script), environment={})
+        run_check(
+            str(tmp_path / "w.xlsx"),
+            "job.xlsx",
+            seconds=seconds,
+            installed=command_file(tmp_path, script),
+            environment={},
+        )
     assert said in str(caught.value) and str(tmp_path / "w.xlsx") not in str(caught.value)
 
 
@@ -127,7 +144,10 @@ def test_the_python_of_libreoffice_does_not_steer_ours(tmp_path: Path) -> None:
     """Variables that LibreOffice sets for its own Python are kept from the program."""
     script = "import os, sys; sys.exit(0 if not {'PYTHONHOME', 'PYTHONPATH'} & os.environ.keys() else 9)"
     run_check(
-        str(tmp_path / "w.xlsx"), "it", installed=command_file(tmp_path, script), environment={"PYTHONHOME": "/x", "PYTHONPATH": "/y"}
+        str(tmp_path / "w.xlsx"),
+        "it",
+        installed=command_file(tmp_path, script),
+        environment={"PYTHONHOME": "/x", "PYTHONPATH": "/y"},
     )
 
 

@@ -117,7 +117,9 @@ def test_it_prints_and_fits_a_laptop(form: FilledForm) -> None:
     sheet = sheet_of(sheet_bytes(burned_valve(form), form))
     assert (sheet.page_setup.orientation, int(sheet.page_setup.paperSize)) == ("portrait", 1)
     # One page wide is what a file says by saying nothing (ECMA-376 part 1, 18.3.1.63).
-    assert not (sheet.sheet_properties.pageSetUpPr and sheet.sheet_properties.pageSetUpPr.fitToPage), "breaks would be left out"
+    assert not (sheet.sheet_properties.pageSetUpPr and sheet.sheet_properties.pageSetUpPr.fitToPage), (
+        "breaks would be left out"
+    )
     assert sheet.print_title_rows == "$1:$3"
     assert "P-1041" in sheet.oddFooter.center.text and "&P" in sheet.oddFooter.right.text
     assert sheet.column_dimensions["H"].hidden
@@ -140,7 +142,9 @@ def test_no_page_tears_a_card(form: FilledForm) -> None:
     scale, width = sheet.page_setup.scale / 100, 7 * (COLUMN_WIDTH * 8 + 5) * 0.75
     assert 0.9 * (612 - 72) < width * scale <= 612 - 72
     for first, last in zip([3, *breaks], [*breaks, sheet.max_row], strict=True):
-        used = sum(heights[row] for row in (1, 2, 3)) + sum(heights[row] for row in range(first + 1, last + 1))
+        used = sum(heights[row] for row in (1, 2, 3)) + sum(
+            heights[row] for row in range(first + 1, last + 1)
+        )
         assert used * scale <= 792 - 90, (first, last)
 
 

@@ -43,8 +43,12 @@ def note() -> None:
     """Add today's version to the golden file. Ends the program where that version was noted with other formulas."""
     known = noted() if GOLDEN.exists() else {}
     if known.setdefault(the_form.FORM_VERSION, digest()) != digest():
-        sys.exit(f"Version {the_form.FORM_VERSION} was noted with other formulas or names: raise FORM_VERSION in form/the_form.py.")
-    GOLDEN.write_text("".join(f"{version} {each}\n" for version, each in sorted(known.items())), encoding="ascii")
+        sys.exit(
+            f"Version {the_form.FORM_VERSION} was noted with other formulas or names: raise FORM_VERSION in form/the_form.py."
+        )
+    GOLDEN.write_text(
+        "".join(f"{version} {each}\n" for version, each in sorted(known.items())), encoding="ascii"
+    )
 
 
 def test_changed_formulas_or_names_are_a_new_version() -> None:
@@ -58,7 +62,9 @@ def test_digest_sees_a_changed_formula(monkeypatch: pytest.MonkeyPatch) -> None:
     """A formula that differs in one character gives another digest."""
     before, real = digest(), the_form.formula_of
     monkeypatch.setattr(
-        the_form, "formula_of", lambda item, shape, number: real(item, shape, number) + (" " if item.name == "labour_total" else "")
+        the_form,
+        "formula_of",
+        lambda item, shape, number: real(item, shape, number) + (" " if item.name == "labour_total" else ""),
     )
     assert digest() != before
 
@@ -74,7 +80,9 @@ def of_version(version: int, **readings: object) -> list[tuple[str, str]]:
     return [(each.field, each.message) for each in found if each.kind == "formula_replaced"]
 
 
-def test_formulas_of_an_earlier_version_are_said_once_and_not_as_tampering(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_formulas_of_an_earlier_version_are_said_once_and_not_as_tampering(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     """A form of an earlier version is told so in one sentence; a cell typed over is still told for itself."""
     monkeypatch.setattr(the_form, "FORM_VERSION", 12)
     (first, said), (second, typed_over) = of_version(11)
@@ -89,9 +97,16 @@ def test_results_that_came_after_a_form_are_no_lost_cells(monkeypatch: pytest.Mo
     form = filled(compression_dry=[140, 142, 139, 141])
     cells = {name: cell for name, cell in form.cells.items() if name not in ("compression_last_1", "timing")}
     older = replace(form, form_version=11, cells=cells, lost=("timing", "compression_last_1"))
-    found = {each.kind: each for each in diagnose(older).discrepancies if each.kind in ("formula_replaced", "layout_changed")}
+    found = {
+        each.kind: each
+        for each in diagnose(older).discrepancies
+        if each.kind in ("formula_replaced", "layout_changed")
+    }
     assert found["formula_replaced"].field == "compression_last_1"
-    assert found["layout_changed"].field == "timing" and "compression_last" not in found["layout_changed"].message
+    assert (
+        found["layout_changed"].field == "timing"
+        and "compression_last" not in found["layout_changed"].message
+    )
 
 
 def test_formulas_changed_in_a_form_of_today_are_told_one_by_one() -> None:

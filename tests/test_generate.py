@@ -152,10 +152,16 @@ def test_sheets_left_out_are_hidden(tmp_path: Path) -> None:
 
 def test_causes_are_listed_and_filled_in_words(form: Path, tmp_path: Path) -> None:
     """The list of causes and a filled cell say `leaking valve`; it reads back as the cause, as an older form's id does."""
-    fill_workbook(form, {"concluded_cause_1": "leaking_valve", "work_cause_1": "leaking valve"}, tmp_path / "filled.xlsx")
+    fill_workbook(
+        form,
+        {"concluded_cause_1": "leaking_valve", "work_cause_1": "leaking valve"},
+        tmp_path / "filled.xlsx",
+    )
     cells = read_workbook(tmp_path / "filled.xlsx").cells
     assert [cells[name].raw for name in ("concluded_cause_1", "work_cause_1")] == ["leaking valve"] * 2
-    assert {read_choice(raw, tuple(CAUSES)).value for raw in ("leaking valve", "leaking_valve", "Leaking Valve")} == {"leaking_valve"}
+    assert {
+        read_choice(raw, tuple(CAUSES)).value for raw in ("leaking valve", "leaking_valve", "Leaking Valve")
+    } == {"leaking_valve"}
 
 
 def test_prefilled_entries(tmp_path: Path) -> None:

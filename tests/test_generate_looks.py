@@ -150,7 +150,9 @@ def test_print_can_be_read(
         sheet = sheet_of(plan, page.title)
         setup, breaks = page.page_setup, [each.id for each in page.row_breaks.brk]
         fitted = bool(page.sheet_properties.pageSetUpPr and page.sheet_properties.pageSetUpPr.fitToPage)
-        assert setup.paperSize == paper and fitted == (not breaks), "Excel leaves out the breaks of a sheet that is fitted"
+        assert setup.paperSize == paper and fitted == (not breaks), (
+            "Excel leaves out the breaks of a sheet that is fitted"
+        )
         assert not fitted or (setup.fitToWidth or 1, setup.fitToHeight or 1) == (1, 1)
         short, long = sides
         across, down = (long, short) if setup.orientation == "landscape" else (short, long)
@@ -362,4 +364,6 @@ def test_no_word_of_the_form_is_cut_off(cylinders: int) -> None:
         if place.name.startswith("next_"):
             head = sheet.column_widths[sheet.next_step[1] : sheet.job_number[1] - 1]
             head_width = sum(characters * DIGIT + 5 for characters in head)
-            assert all(text_pixels(f"Next: {text}", 11, bold=True) <= head_width for text in texts), place.name
+            assert all(text_pixels(f"Next: {text}", 11, bold=True) <= head_width for text in texts), (
+                place.name
+            )

@@ -128,7 +128,9 @@ def test_typed_over_fault_word() -> None:
     form = filled(healthy_engine=True)
     typed_over = dataclasses.replace(form.cells["fuel_and_air_fault"], raw="not sure", formula=None)
     found = diagnose(dataclasses.replace(form, cells={**form.cells, "fuel_and_air_fault": typed_over}))
-    assert [each.field for each in found.discrepancies if each.kind == "formula_replaced"] == ["fuel_and_air_fault"]
+    assert [each.field for each in found.discrepancies if each.kind == "formula_replaced"] == [
+        "fuel_and_air_fault"
+    ]
     assert dict(found.states) == dict(diagnose(form).states)
 
 

@@ -96,7 +96,12 @@ def test_disk_that_is_really_full(job: Path) -> None:
     if may_mount() is None:
         check_beyond_a_limit_of_size(job)
         return
-    filled_up = subprocess.run([sys.executable, "-m", "tests.attack.full_disk", "--steps", "5"], cwd=REPOSITORY, capture_output=True, text=True)
+    filled_up = subprocess.run(
+        [sys.executable, "-m", "tests.attack.full_disk", "--steps", "5"],
+        cwd=REPOSITORY,
+        capture_output=True,
+        text=True,
+    )
     assert filled_up.returncode == 0, filled_up.stderr
     assert "in place: refused" in filled_up.stdout and "copy: refused" in filled_up.stdout
 

@@ -39,7 +39,9 @@ def test_tab_leads_through_the_work(office: Office, tmp_path: Path, cylinders: i
     names = {(place.sheet, place.row, place.column): name for name, place in layout(shape).cells.items()}
     ways = office.walk(book)
     for sheet in the_form.SHEETS:
-        visited = [names.get((sheet.name, row, column), "nothing to type") for row, column in ways[sheet.name]]
+        visited = [
+            names.get((sheet.name, row, column), "nothing to type") for row, column in ways[sheet.name]
+        ]
         assert visited == list(order_of_work(sheet, shape)), sheet.name
 
 

@@ -87,8 +87,13 @@ def test_endless_tags(attributes: int, between: str, endless: bool) -> None:
 def test_forms_are_far_from_the_limits() -> None:
     """A whole form has a fifth at most of what may be read."""
     with zipfile.ZipFile(SAMPLE) as archive:
-        sheets = sum(count_elements(archive.read(name)) for name in archive.namelist() if "worksheets/sheet" in name)
-        lists = sum(count_elements(archive.read(name)) for name in ("xl/workbook.xml", "xl/styles.xml", "xl/sharedStrings.xml"))
+        sheets = sum(
+            count_elements(archive.read(name)) for name in archive.namelist() if "worksheets/sheet" in name
+        )
+        lists = sum(
+            count_elements(archive.read(name))
+            for name in ("xl/workbook.xml", "xl/styles.xml", "xl/sharedStrings.xml")
+        )
     assert 5000 < sheets < MOST_IN_SHEETS / 5 and 1000 < lists < MOST_ELEMENTS / 5
 
 

@@ -134,7 +134,11 @@ def test_every_kind_rule_and_place_is_brought_about() -> None:
     kinds = {each.kind for judgement in found for each in judgement.discrepancies}
     assert set(DISCREPANCY_KINDS) - kinds - ELSEWHERE == set()
     rules = " ".join({each.rule for judgement in found for each in judgement.findings})
-    assert [name for name, rule in RULES.items() if not any(said in rules for said in (name, rule.said("us"), rule.said("metric")))] == []
+    assert [
+        name
+        for name, rule in RULES.items()
+        if not any(said in rules for said in (name, rule.said("us"), rule.said("metric")))
+    ] == []
     missing = [
         f"{Path(file).name}:{first}"
         for file, first, last in makers()

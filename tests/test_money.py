@@ -26,10 +26,28 @@ from workbook_tools.science.sheet_math import median, sheet_decimal, sheet_round
 
 # As typed, and to the cent. Binary numbers next to these halves lie on either side of them.
 HALVES = [
-    (1.005, "1.01"), (2.675, "2.68"), (0.125, "0.13"), (0.375, "0.38"), (8.345, "8.35"), (1.115, "1.12"),
-    (0.615, "0.62"), (10.075, "10.08"), (1.255, "1.26"), (4.35, "4.35"), (4.345, "4.35"), (0.005, "0.01"),
-    (0.015, "0.02"), (0.025, "0.03"), (0.045, "0.05"), (1234567.895, "1234567.90"), (-1.005, "-1.01"),
-    (-2.675, "-2.68"), (0.0049, "0.00"), (0.004999, "0.00"), (99.994999, "99.99"), (99.995, "100.00"),
+    (1.005, "1.01"),
+    (2.675, "2.68"),
+    (0.125, "0.13"),
+    (0.375, "0.38"),
+    (8.345, "8.35"),
+    (1.115, "1.12"),
+    (0.615, "0.62"),
+    (10.075, "10.08"),
+    (1.255, "1.26"),
+    (4.35, "4.35"),
+    (4.345, "4.35"),
+    (0.005, "0.01"),
+    (0.015, "0.02"),
+    (0.025, "0.03"),
+    (0.045, "0.05"),
+    (1234567.895, "1234567.90"),
+    (-1.005, "-1.01"),
+    (-2.675, "-2.68"),
+    (0.0049, "0.00"),
+    (0.004999, "0.00"),
+    (99.994999, "99.99"),
+    (99.995, "100.00"),
 ]
 
 # Quantity, unit price, hours, rate, and the line to the cent. The binary product is a little under the half.
@@ -96,8 +114,16 @@ def test_rounding_is_near_and_stays(value: float, digits: int) -> None:
 @pytest.mark.parametrize(
     ("value", "digits", "expected"),
     [
-        (2.5, 0, 3.0), (-2.5, 0, -3.0), (0.5, 0, 1.0), (1.4999999999999998, 0, 2.0), (1249.999, -2, 1200.0),
-        (1250, -2, 1300.0), (0.1 + 0.2, 1, 0.3), (1e15 + 0.3, 0, 1e15), (1e300, 2, 1e300), (0.0, 2, 0.0),
+        (2.5, 0, 3.0),
+        (-2.5, 0, -3.0),
+        (0.5, 0, 1.0),
+        (1.4999999999999998, 0, 2.0),
+        (1249.999, -2, 1200.0),
+        (1250, -2, 1300.0),
+        (0.1 + 0.2, 1, 0.3),
+        (1e15 + 0.3, 0, 1e15),
+        (1e300, 2, 1e300),
+        (0.0, 2, 0.0),
     ],
 )
 def test_rounding_at_its_edges(value: float, digits: int, expected: float) -> None:
@@ -170,8 +196,15 @@ def test_libreoffice_rounds_and_takes_medians_alike(office: Office, tmp_path: Pa
     """ROUND of every half above and of invented lines, and MEDIAN, are the same in LibreOffice."""
     draw = random.Random(20)
     rows = [line[:4] for line in LINES] + [(1, typed, 0, 0) for typed, _ in HALVES]
-    rows += [(draw.choice([1, 3, 0.5, 1.5, 0.125]), round(draw.uniform(0, 500), 3),
-              round(draw.uniform(0, 20), 2), round(draw.uniform(20, 150), 1)) for _ in range(400)]
+    rows += [
+        (
+            draw.choice([1, 3, 0.5, 1.5, 0.125]),
+            round(draw.uniform(0, 500), 3),
+            round(draw.uniform(0, 20), 2),
+            round(draw.uniform(20, 150), 1),
+        )
+        for _ in range(400)
+    ]
     path = tmp_path / "rounding.xlsx"
     with xlsxwriter.Workbook(path) as book:
         sheet = book.add_worksheet("S")

@@ -121,14 +121,21 @@ def may_change(content: dict[str, bytes]) -> set[str]:
     workbook = root["officeDocument"]
     folder, file = posixpath.split(workbook)
     rels = f"{folder}/_rels/{file}.rels"
-    found = {"[Content_Types].xml", workbook, rels, root.get("extended-properties", root.get("extendedProperties", ""))}
+    found = {
+        "[Content_Types].xml",
+        workbook,
+        rels,
+        root.get("extended-properties", root.get("extendedProperties", "")),
+    }
     return found | {_targets(content, rels, folder).get("styles", f"{folder}/styles.xml")}
 
 
 def _targets(content: dict[str, bytes], rels: str, folder: str) -> dict[str, str]:
     """Part by kind of relationship."""
     return {
-        each.get("Type", "").rpartition("/")[2]: posixpath.normpath(posixpath.join("/", folder, each.get("Target", ""))).lstrip("/")
+        each.get("Type", "").rpartition("/")[2]: posixpath.normpath(
+            posixpath.join("/", folder, each.get("Target", ""))
+        ).lstrip("/")
         for each in etree.fromstring(content[rels])
     }
 
@@ -168,7 +175,9 @@ def place_and_compare(name: str, folder: Path, office: Office) -> int:
     office.resave(path, saved)
     assert titles(saved) == new
     headline = shown_by_calamine(saved, new[-1], folder)
-    assert headline.startswith("Findings") and {show(path, new[-1], folder) for show in shows.values()} == {headline}
+    assert headline.startswith("Findings") and {show(path, new[-1], folder) for show in shows.values()} == {
+        headline
+    }
     return len(stayed)
 
 

@@ -26,7 +26,16 @@ from tests.attack.hard_files import CASES, packed
 assert hard_contents, "its cases stand in the same table"
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="openings of files are watched by inotify")
 REPOSITORY = Path(__file__).parents[1]
-WANTED = ("external entity", "network", "file outside", "lead outside", "from outside", "to a file", "to another book", "to a program")
+WANTED = (
+    "external entity",
+    "network",
+    "file outside",
+    "lead outside",
+    "from outside",
+    "to a file",
+    "to another book",
+    "to a program",
+)
 #: What the made files ask for, in place of which they get something that is watched.
 FILE_ASKED_FOR, PORT_ASKED_FOR = b"/etc/passwd", b"127.0.0.1:9/"
 IN_OPEN = 0x20
@@ -114,8 +123,15 @@ def test_hostile_workbooks_reach_nothing_outside(
     record = tmp_path / "record"
     # A folder whose workbooks are checked one after the other, and copies of them beside.
     command = [sys.executable, "-m", "tests.support.audited", str(record), "check", *map(str, books)]
-    run = subprocess.run([*command, "--jobs", "1", "--json", "--out-dir", str(out)], cwd=REPOSITORY, capture_output=True, text=True)
-    assert run.returncode == 2 and "Traceback" not in run.stderr and "fault of this program" not in run.stderr, run.stderr
+    run = subprocess.run(
+        [*command, "--jobs", "1", "--json", "--out-dir", str(out)],
+        cwd=REPOSITORY,
+        capture_output=True,
+        text=True,
+    )
+    assert (
+        run.returncode == 2 and "Traceback" not in run.stderr and "fault of this program" not in run.stderr
+    ), run.stderr
     assert len(list(out.iterdir())) > 10, "too few were checked to say anything"
     assert not watched.was_opened() and not was_called(listening)
     assert "not for you" not in run.stdout + run.stderr

@@ -50,7 +50,10 @@ def test_the_checked_workbook_is_opened(tmp_path: Path, opened: list[list[str]])
     file = new_workbook(tmp_path / "a.xlsx", cylinders=1)
     assert main(["check", str(file), "--open"]) == 0
     assert main(["check", str(file), "--open", "--out-dir", str(tmp_path / "out")]) == 0
-    assert opened == [["/usr/bin/xdg-open", str(file.resolve())], ["/usr/bin/xdg-open", str((tmp_path / "out" / "a.xlsx").resolve())]]
+    assert opened == [
+        ["/usr/bin/xdg-open", str(file.resolve())],
+        ["/usr/bin/xdg-open", str((tmp_path / "out" / "a.xlsx").resolve())],
+    ]
     assert all(os.path.isabs(command[1]) for command in opened)
 
 

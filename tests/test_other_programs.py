@@ -27,7 +27,12 @@ from workbook_tools.errors import NotOurWorkbook
 from workbook_tools.read.workbook import read_workbook
 
 #: Four, six and eight cylinders, and a metric form with euros.
-IN_SUITE = ("S-101-pump-burned-valve", "S-102-farm-truck-gasket", "S-103-v8-worn-rings", "S-106-boat-fuel-filter")
+IN_SUITE = (
+    "S-101-pump-burned-valve",
+    "S-102-farm-truck-gasket",
+    "S-103-v8-worn-rings",
+    "S-106-boat-fuel-filter",
+)
 #: What a program leaves out, each said in one discrepancy: results that it does not calculate, choices, highlights.
 DROPPED = {
     "LibreOffice": Counter[str](),
@@ -55,7 +60,15 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def judgement(found: Diagnosis) -> tuple[object, ...]:
     """All that a check says of the engine, apart from what it says of the file."""
-    return found.headline, found.states, found.findings, found.missing, found.marks, found.repairs, found.digest
+    return (
+        found.headline,
+        found.states,
+        found.findings,
+        found.missing,
+        found.marks,
+        found.repairs,
+        found.digest,
+    )
 
 
 def more_said(found: Diagnosis, than: Diagnosis) -> list[Discrepancy]:
@@ -117,7 +130,9 @@ def test_an_empty_form_saved_by_a_program_that_does_not_calculate(tmp_path: Path
     job = job_named(IN_SUITE[2])
     form = write_form(job, tmp_path / "form.xlsx")
     fill_with("ExcelJS", form, entries(job), tmp_path / "out.xlsx")
-    (said,) = [e for e in diagnose(read_workbook(tmp_path / "out.xlsx")).discrepancies if "calculate" in e.message]
+    (said,) = [
+        e for e in diagnose(read_workbook(tmp_path / "out.xlsx")).discrepancies if "calculate" in e.message
+    ]
     counts = re.match(r"(\d+) computed cells have no stored result, and (\d+) cells \(", said.message)
     assert counts and min(map(int, counts.groups())) > 20
     assert said.expected == f"{sum(map(int, counts.groups()))} results"
@@ -157,7 +172,11 @@ STEPS: dict[str, list[tuple[object, ...]]] = {
     "hidden": [("hide_sheet", "Compression")],
     "columns inserted": [("unprotect", "Compression"), ("insert_columns", "Compression", 1, 2)],
     "copied": [("copy_sheet", "Compression", "Compression_2")],
-    "among other sheets": [("add_sheet", "Job (2)"), ("move_sheet", "Job (2)", 0), ("rename_sheet", "Job", "Auftrag")],
+    "among other sheets": [
+        ("add_sheet", "Job (2)"),
+        ("move_sheet", "Job (2)", 0),
+        ("rename_sheet", "Job", "Auftrag"),
+    ],
 }
 
 
@@ -209,8 +228,12 @@ def test_one_sheet_in_another_book(filled: Path, tmp_path: Path) -> None:
 
 
 NAMES_GONE: dict[str, Callable[[bytes], bytes]] = {
-    "all names of one sheet": lambda xml: re.sub(rb"<definedName [^>]*>'Compression'!\$[^<]*</definedName>", b"", xml),
-    "names of all inputs": lambda xml: re.sub(rb"<definedName [^>]*>'[^']*'!\$B\$\d+</definedName>", b"", xml),
+    "all names of one sheet": lambda xml: re.sub(
+        rb"<definedName [^>]*>'Compression'!\$[^<]*</definedName>", b"", xml
+    ),
+    "names of all inputs": lambda xml: re.sub(
+        rb"<definedName [^>]*>'[^']*'!\$B\$\d+</definedName>", b"", xml
+    ),
 }
 
 
@@ -230,7 +253,9 @@ def test_names_deleted(case: str, filled: Path, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("required", "outcome"), [("", pytest.skip.Exception), ("1", pytest.fail.Exception)])
 @pytest.mark.parametrize("program", ["Gnumeric", "ExcelJS", "SheetJS"])
-def test_a_missing_program(program: str, required: str, outcome: type, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_missing_program(
+    program: str, required: str, outcome: type, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Where a program is not installed its tests are skipped, or fail where the programs are required."""
     monkeypatch.setenv("ENGINE_CHECK_REQUIRE_PROGRAMS", required)
     monkeypatch.setattr(shutil, "which", lambda name: None)
@@ -245,7 +270,9 @@ def main() -> None:
             for program in DROPPED:
                 with tempfile.TemporaryDirectory() as folder:
                     said = said_of_fill(program, job, Path(folder), office)
-                print(f"{job.file} {program}: the same; {', '.join(each.message for each in said) or 'nothing dropped'}")
+                print(
+                    f"{job.file} {program}: the same; {', '.join(each.message for each in said) or 'nothing dropped'}"
+                )
 
 
 assert set(DROPPED) == {"LibreOffice", *FILLERS}

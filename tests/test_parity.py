@@ -62,7 +62,9 @@ def computed_names(shape: Shape) -> list[str]:
 def fillable(shape: Shape, entries: Mapping[str, Entry | None]) -> dict[str, Entry | None]:
     """The entries without those that are fixed when the form is made."""
     locked = {
-        name for name, cell in the_form.cells(shape).items() if isinstance(cell.item, Field) and cell.item.locked
+        name
+        for name, cell in the_form.cells(shape).items()
+        if isinstance(cell.item, Field) and cell.item.locked
     }
     return {name: value for name, value in entries.items() if name not in locked}
 

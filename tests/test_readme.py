@@ -118,7 +118,9 @@ def test_commands_of_a_page_do_what_they_say(
     opened: list[Path] = []
     watched: list[Path] = []
     monkeypatch.setattr("workbook_tools.commands.desktop.open_file", opened.append)
-    monkeypatch.setattr("workbook_tools.checking.watch.watch", lambda folder, *_, **__: watched.append(folder))
+    monkeypatch.setattr(
+        "workbook_tools.checking.watch.watch", lambda folder, *_, **__: watched.append(folder)
+    )
     monkeypatch.chdir(tmp_path)
     lay_out(tmp_path)
     for command in commands_of(name):

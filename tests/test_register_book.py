@@ -51,7 +51,9 @@ def rows(path: Path, sheet: str) -> list[dict[str, Any]]:
     return [dict(zip(names, (cell.value for cell in line), strict=True), row=line[0].row) for line in body]
 
 
-def type_in(path: Path, sheet: str, job: str, heading: str, value: object, number_format: str | None = None) -> None:
+def type_in(
+    path: Path, sheet: str, job: str, heading: str, value: object, number_format: str | None = None
+) -> None:
     """Type a value beside a job's row, as a bookkeeper does."""
     book = load_workbook(path)
     page = book[sheet]
@@ -66,7 +68,15 @@ def type_in(path: Path, sheet: str, job: str, heading: str, value: object, numbe
 def test_texts_are_never_formulas_or_links(tmp_path: Path) -> None:
     """Whatever a technician typed stands as text on every sheet; the only formulas are the register's sums."""
     jobs = [
-        kept(record(f"{n}", customer_name=text, vehicle=text, plate=f"P{n}", findings=[finding("late_timing", answer=text)]))
+        kept(
+            record(
+                f"{n}",
+                customer_name=text,
+                vehicle=text,
+                plate=f"P{n}",
+                findings=[finding("late_timing", answer=text)],
+            )
+        )
         for n, text in enumerate(HOSTILE)
     ]
     path = write(tmp_path, jobs)
@@ -79,7 +89,13 @@ def test_texts_are_never_formulas_or_links(tmp_path: Path) -> None:
 
 def test_amounts_and_sums(tmp_path: Path) -> None:
     """Amounts stand in whole units with the job's currency sign, and are summed where all are in one."""
-    path = write(tmp_path, [kept(record("1", total_cents=123_456, currency="€")), kept(record("2", total_cents=4, currency="€"))])
+    path = write(
+        tmp_path,
+        [
+            kept(record("1", total_cents=123_456, currency="€")),
+            kept(record("2", total_cents=4, currency="€")),
+        ],
+    )
     page = load_workbook(path)["Jobs"]
     cell = next(cell for line in page.iter_rows(min_row=5) for cell in line if cell.value == 1234.56)
     assert cell.number_format == '"€"#,##0.00'
@@ -123,10 +139,10 @@ def test_own_columns_and_rows_of_the_bookkeeper_survive(tmp_path: Path) -> None:
     assert {"Invoice", "R-17", "no heading", "an old job on paper"} <= texts
 
 
-@pytest.mark.parametrize(
-    ("number", "path_after"), [("1", "moved/1.xlsx"), ("1a", "1.xlsx"), ("1", "1.xlsx")]
-)
-def test_a_note_follows_a_job_that_was_moved_or_renumbered(tmp_path: Path, number: str, path_after: str) -> None:
+@pytest.mark.parametrize(("number", "path_after"), [("1", "moved/1.xlsx"), ("1a", "1.xlsx"), ("1", "1.xlsx")])
+def test_a_note_follows_a_job_that_was_moved_or_renumbered(
+    tmp_path: Path, number: str, path_after: str
+) -> None:
     """A note stays with a job whose file was moved, whose number was corrected, or whose content changed."""
     path = write(tmp_path, [kept(record("1")), kept(record("2", plate="B"))])
     type_in(path, "Jobs", "1", "Note", "mine")
@@ -190,14 +206,22 @@ def test_links_lead_to_the_workbooks(tmp_path: Path) -> None:
 def test_csv_files_hold_no_formula(tmp_path: Path) -> None:
     """Texts that a spreadsheet program would run get an apostrophe; amounts, negative ones too, stay numbers."""
     jobs = [
-        kept(record(f"{n}", customer_name=text, plate=f"P{n}", total_cents=-1205)) for n, text in enumerate(HOSTILE[:5])
+        kept(record(f"{n}", customer_name=text, plate=f"P{n}", total_cents=-1205))
+        for n, text in enumerate(HOSTILE[:5])
     ]
     write_csv(contents(tmp_path, jobs), tmp_path / "csv")
-    read = pd.read_csv(tmp_path / "csv" / "jobs.csv", dtype=str, keep_default_na=False).sort_values("job_number")
+    read = pd.read_csv(tmp_path / "csv" / "jobs.csv", dtype=str, keep_default_na=False).sort_values(
+        "job_number"
+    )
     assert list(read["customer_name"]) == [f"'{text}" for text in HOSTILE[:5]]
     assert set(read["total"]) == {"-12.05"}
     assert {path.name for path in (tmp_path / "csv").iterdir()} == {
-        "jobs.csv", "open_points.csv", "findings.csv", "visits.csv", "months.csv", "causes.csv",
+        "jobs.csv",
+        "open_points.csv",
+        "findings.csv",
+        "visits.csv",
+        "months.csv",
+        "causes.csv",
     }
 
 

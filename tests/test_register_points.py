@@ -27,7 +27,9 @@ def kinds(found: Contents) -> list[str]:
     return list(found.points["kind"])
 
 
-def visit(number: str, year: int, odometer: float | None, compression: Sequence[float] = (), **more: object) -> JobRecord:
+def visit(
+    number: str, year: int, odometer: float | None, compression: Sequence[float] = (), **more: object
+) -> JobRecord:
     """A visit of one engine on the third of March of a year."""
     day = dt.date(year, 3, 3)
     return record(number, compression, **({"date_in": day, "date_out": day, "odometer": odometer} | more))
@@ -35,7 +37,10 @@ def visit(number: str, year: int, odometer: float | None, compression: Sequence[
 
 def test_a_job_number_on_two_jobs_is_said_at_both(tmp_path: Path) -> None:
     """Numbers that differ only in case or spaces count as the same; each job names the other's file."""
-    found = contents(tmp_path, [record("A-1", plate="A"), kept(record("a-1 ", plate="B"), "b.xlsx"), record("2", plate="C")])
+    found = contents(
+        tmp_path,
+        [record("A-1", plate="A"), kept(record("a-1 ", plate="B"), "b.xlsx"), record("2", plate="C")],
+    )
     assert kinds(found) == ["duplicate job number"] * 2
     assert "b.xlsx" in found.points["what"].iloc[1] or "b.xlsx" in found.points["what"].iloc[0]
     assert len(found.jobs) == 3
@@ -43,7 +48,9 @@ def test_a_job_number_on_two_jobs_is_said_at_both(tmp_path: Path) -> None:
 
 def test_jobs_without_a_number_are_no_duplicates(tmp_path: Path) -> None:
     """Blank numbers are not held against each other."""
-    assert not kinds(contents(tmp_path, [kept(record("", plate="A"), "a.xlsx"), kept(record("", plate="B"), "b.xlsx")]))
+    assert not kinds(
+        contents(tmp_path, [kept(record("", plate="A"), "a.xlsx"), kept(record("", plate="B"), "b.xlsx")])
+    )
 
 
 def test_a_checked_copy_is_the_same_job(tmp_path: Path) -> None:
@@ -61,7 +68,9 @@ def test_the_same_file_twice_counts_once_and_is_said(tmp_path: Path, checked_twi
     """The same bytes in two places, or the same entries checked in two files, are one job and one point."""
     job = record("1")
     twin = record("1", typed_digest=job.job.typed_digest, odometer=50_000.0) if checked_twice else job
-    found = contents(tmp_path, [kept(job, "a.xlsx", "x"), kept(twin, "b.xlsx", "y" if checked_twice else "x")])
+    found = contents(
+        tmp_path, [kept(job, "a.xlsx", "x"), kept(twin, "b.xlsx", "y" if checked_twice else "x")]
+    )
     assert kinds(found) == ["same file twice"]
     assert "a.xlsx, b.xlsx" in found.points["what"].iloc[0]
     assert len(found.jobs) == 1
@@ -83,14 +92,20 @@ def test_an_odometer_that_runs_backwards(
 ) -> None:
     """Less distance than at the visit before is reported, in either unit (50,000 mi are 80,467 km, by definition of the
     mile); hours are not held against miles."""
-    jobs = [visit("1", 2023, first[0], odometer_unit=first[1]), visit("2", 2024, second[0], odometer_unit=second[1])]
+    jobs = [
+        visit("1", 2023, first[0], odometer_unit=first[1]),
+        visit("2", 2024, second[0], odometer_unit=second[1]),
+    ]
     found = contents(tmp_path, jobs)
     assert kinds(found) == (["odometer runs backwards"] if reported else [])
     if reported:
         assert found.points["job_number"].iloc[0] == "2"
 
 
-@pytest.mark.parametrize(("left", "reported"), [(dt.date(2024, 3, 2), False), (dt.date(2024, 3, 3), False), (dt.date(2024, 3, 4), True)])
+@pytest.mark.parametrize(
+    ("left", "reported"),
+    [(dt.date(2024, 3, 2), False), (dt.date(2024, 3, 3), False), (dt.date(2024, 3, 4), True)],
+)
 def test_an_engine_in_two_jobs_at_once(tmp_path: Path, left: dt.date, reported: bool) -> None:
     """An engine that came in again before it had left is reported; on the same day it may."""
     found = contents(tmp_path, [visit("1", 2023, 1000, date_out=left), visit("2", 2024, 2000)])
@@ -102,7 +117,9 @@ def test_an_engine_in_two_jobs_at_once(tmp_path: Path, left: dt.date, reported: 
 @pytest.mark.parametrize(
     ("last", "reported"), [(134, False), (125, False), (124, False), (123, True), (90, True), (150, False)]
 )
-def test_compression_that_falls_faster_than_its_own_history(tmp_path: Path, last: float, reported: bool) -> None:
+def test_compression_that_falls_faster_than_its_own_history(
+    tmp_path: Path, last: float, reported: bool
+) -> None:
     """A cylinder that loses over 10 psi more than its earlier rate gives is reported, with the cylinder."""
     levels = (140.0, 138.0, 136.0, last)
     jobs = [visit(str(n), 2020 + n, 10_000 * (n + 1), (140 - n, level)) for n, level in enumerate(levels)]
@@ -115,9 +132,16 @@ def test_compression_that_falls_faster_than_its_own_history(tmp_path: Path, last
 def test_a_repair_does_not_hide_what_was_lost_after_it(tmp_path: Path) -> None:
     """The change runs from how the engine was left to how it is found again."""
     repaired = record(
-        "2", (140, 95), (140, 142), date_in=dt.date(2022, 3, 3), date_out=dt.date(2022, 3, 3), odometer=20_000.0
+        "2",
+        (140, 95),
+        (140, 142),
+        date_in=dt.date(2022, 3, 3),
+        date_out=dt.date(2022, 3, 3),
+        odometer=20_000.0,
     )
-    found = contents(tmp_path, [visit("1", 2021, 10_000, (142, 141)), repaired, visit("3", 2023, 30_000, (139, 140))])
+    found = contents(
+        tmp_path, [visit("1", 2021, 10_000, (142, 141)), repaired, visit("3", 2023, 30_000, (139, 140))]
+    )
     (engine,) = found.engines
     assert [change.by for change in engine.changes((COMPRESSION, 2))] == [-46, -2]
     assert engine.last_rate((COMPRESSION, 2)) == pytest.approx(-0.2)
@@ -148,7 +172,13 @@ def test_a_history_is_in_the_units_of_the_newest_visit(tmp_path: Path) -> None:
             ],
             3,
         ),
-        ([{"plate": "", "engine_serial": "", "customer_name": "P"}, {"plate": "", "engine_serial": "", "customer_name": "Q"}], 2),
+        (
+            [
+                {"plate": "", "engine_serial": "", "customer_name": "P"},
+                {"plate": "", "engine_serial": "", "customer_name": "Q"},
+            ],
+            2,
+        ),
         ([{"plate": "", "engine_serial": "", "customer_name": "P"}] * 2, 1),
         ([{"plate": "", "engine_serial": "", "engine_name": ""}] * 2, 0),
     ],
@@ -191,7 +221,14 @@ def test_months_have_sums_to_the_cent_and_no_gaps(tmp_path: Path) -> None:
         record("2", date_in=dt.date(2024, 2, 20), date_out=None, total_cents=2002, plate="B"),
         record("3", date_in=dt.date(2024, 5, 1), date_out=dt.date(2024, 5, 1), total_cents=-500, plate="C"),
         record("4", date_in=None, date_out=None, total_cents=7, plate="D"),
-        record("5", date_in=dt.date(2024, 2, 1), date_out=dt.date(2024, 2, 1), currency="€", total_cents=9, plate="E"),
+        record(
+            "5",
+            date_in=dt.date(2024, 2, 1),
+            date_out=dt.date(2024, 2, 1),
+            currency="€",
+            total_cents=9,
+            plate="E",
+        ),
     ]
     months = contents(tmp_path, jobs).months
     rows = months[["month", "currency", "jobs", "total_cents"]].to_numpy().tolist()
@@ -208,16 +245,31 @@ def test_months_have_sums_to_the_cent_and_no_gaps(tmp_path: Path) -> None:
 def test_causes_count_once_a_job(tmp_path: Path) -> None:
     """Two findings of one cause in one job are one, by the surer; its repairs are counted by how they stand."""
     jobs = [
-        record("1", findings=[finding("worn_rings", "possible"), finding("worn_rings", "confirmed")], plate="A"),
-        record("2", findings=[finding("worn_rings", "possible")], repairs=[RepairFacts("worn_rings", "w", "proven")], plate="B"),
+        record(
+            "1", findings=[finding("worn_rings", "possible"), finding("worn_rings", "confirmed")], plate="A"
+        ),
+        record(
+            "2",
+            findings=[finding("worn_rings", "possible")],
+            repairs=[RepairFacts("worn_rings", "w", "proven")],
+            plate="B",
+        ),
         record("3", repairs=[RepairFacts("condenser", "w", "can't be proven on the form")], plate="C"),
     ]
     rows = contents(tmp_path, jobs).causes.set_index("cause")
-    assert rows.loc["worn_rings", ["found", "confirmed", "possible", "repaired", "proven"]].tolist() == [2, 1, 1, 1, 1]
+    assert rows.loc["worn_rings", ["found", "confirmed", "possible", "repaired", "proven"]].tolist() == [
+        2,
+        1,
+        1,
+        1,
+        1,
+    ]
     assert rows.loc["condenser", ["found", "repaired"]].tolist() == [0, 1]
 
 
 def test_an_empty_folder_gives_an_empty_register(tmp_path: Path) -> None:
     """Nothing in the store gives no rows anywhere, and no error."""
     found = contents(tmp_path, [])
-    assert (len(found.jobs), len(found.points), len(found.months), len(found.causes), len(found.engines)) == (0,) * 5
+    assert (len(found.jobs), len(found.points), len(found.months), len(found.causes), len(found.engines)) == (
+        0,
+    ) * 5

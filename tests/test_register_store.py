@@ -32,7 +32,9 @@ def place(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
 
 def test_a_job_comes_back_as_it_was_kept(place: str) -> None:
     """Texts of any kind, dates before 1900, cents beyond 32 bits and blanks come back unchanged."""
-    odd = record("J-1", customer_name=ODD, date_in=dt.date(1899, 5, 6), total_cents=9_000_000_000, odometer=None)
+    odd = record(
+        "J-1", customer_name=ODD, date_in=dt.date(1899, 5, 6), total_cents=9_000_000_000, odometer=None
+    )
     with Store.open(place, "here") as store:
         store.keep([kept(odd)])
     with Store.open(place, "here") as store:
@@ -108,7 +110,10 @@ def test_two_runs_at_once_both_keep_their_jobs(place: str) -> None:
         thread.join()
     assert not problems
     with Store.open(place) as store:
-        assert store.frame("jobs", every_shop=True).groupby("shop").size().to_dict() == {"north": 15, "south": 15}
+        assert store.frame("jobs", every_shop=True).groupby("shop").size().to_dict() == {
+            "north": 15,
+            "south": 15,
+        }
 
 
 def test_a_batch_is_kept_whole_or_not_at_all(place: str) -> None:
@@ -122,7 +127,9 @@ def test_a_batch_is_kept_whole_or_not_at_all(place: str) -> None:
         assert list(store.frame("jobs")["job_number"]) == ["before"]
 
 
-@pytest.mark.parametrize(("version", "words"), [(schema.SCHEMA_VERSION + 1, "newer engine-check"), (0, "version 0")])
+@pytest.mark.parametrize(
+    ("version", "words"), [(schema.SCHEMA_VERSION + 1, "newer engine-check"), (0, "version 0")]
+)
 def test_tables_of_another_version_are_refused(place: str, version: int, words: str) -> None:
     """A store of another version is refused in a sentence that says what to do, and nothing in it changes."""
     with Store.open(place, "here") as store:
@@ -130,7 +137,9 @@ def test_tables_of_another_version_are_refused(place: str, version: int, words: 
     url = place.replace("postgresql://", "postgresql+psycopg://") if "://" in place else f"sqlite:///{place}"
     engine = create_engine(url)
     with engine.begin() as connection:
-        connection.execute(text("UPDATE register_info SET value = :v WHERE name = 'schema_version'"), {"v": str(version)})
+        connection.execute(
+            text("UPDATE register_info SET value = :v WHERE name = 'schema_version'"), {"v": str(version)}
+        )
     with pytest.raises(UnusableFile, match=words), Store.open(place, "here"):
         pytest.fail("a store of another version was opened")
     with engine.connect() as connection:

@@ -172,8 +172,12 @@ def test_uncertainty_grows_with_the_gain() -> None:
 @pytest.mark.parametrize(
     ("gain", "uncertainty", "within"),
     [
-        (2.0, 3.0, True), (-2.0, 3.0, True), (3.0, 3.0, True),
-        (8.0, 3.0, False), (-8.0, 3.0, False), (1.0, None, False),
+        (2.0, 3.0, True),
+        (-2.0, 3.0, True),
+        (3.0, 3.0, True),
+        (8.0, 3.0, False),
+        (-8.0, 3.0, False),
+        (1.0, None, False),
     ],
 )
 def test_a_gain_within_the_scatter_is_told(gain: float, uncertainty: float | None, within: bool) -> None:

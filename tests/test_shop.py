@@ -49,7 +49,9 @@ def book(tmp_path: Path) -> Path:
 def test_a_form_comes_from_the_specs_book(book: Path, tmp_path: Path) -> None:
     """The engine's figures stand in a form made from the book; an engine that is not in it gets near names."""
     assert read_specs(book).engine("invented pump FOUR").cylinders == 4
-    assert main(["new", str(tmp_path / "job.xlsx"), "--engine", "Invented pump four", "--specs", str(book)]) == 0
+    assert (
+        main(["new", str(tmp_path / "job.xlsx"), "--engine", "Invented pump four", "--specs", str(book)]) == 0
+    )
     form = load_workbook(tmp_path / "job.xlsx")
     sheet, address = form.defined_names["spec_compression_min"].attr_text.replace("$", "").split("!")
     assert form[sheet.strip("'")][address].value == 115
@@ -57,7 +59,9 @@ def test_a_form_comes_from_the_specs_book(book: Path, tmp_path: Path) -> None:
 
 def test_an_unknown_engine_gets_near_names(book: Path, tmp_path: Path, capsys) -> None:  # noqa: ANN001
     """A slip in the engine's name is answered with the names that are like it."""
-    assert main(["new", str(tmp_path / "job.xlsx"), "--engine", "Invented pmp four", "--specs", str(book)]) == 2
+    assert (
+        main(["new", str(tmp_path / "job.xlsx"), "--engine", "Invented pmp four", "--specs", str(book)]) == 2
+    )
     assert "Invented pump four" in capsys.readouterr().err
     assert not (tmp_path / "job.xlsx").exists()
 
@@ -129,5 +133,7 @@ def test_a_number_used_twice_is_reported(tmp_path: Path, capsys) -> None:  # noq
     jobs[1].unlink()
     main(["register", str(tmp_path / "jobs"), "--out", str(tmp_path / "register.xlsx")])
     book = load_workbook(tmp_path / "register.xlsx")
-    texts = [str(cell.value) for row in book["Open points"].iter_rows() for cell in row if cell.value is not None]
+    texts = [
+        str(cell.value) for row in book["Open points"].iter_rows() for cell in row if cell.value is not None
+    ]
     assert any("S-101" in text and ("twice" in text or "another" in text or "too" in text) for text in texts)

@@ -65,7 +65,9 @@ def test_tests_are_named_by_their_sheets(asked: str, shown: list[str]) -> None:
     assert set(ALWAYS) <= set(sheets_for(asked))
 
 
-@pytest.mark.parametrize(("asked", "words"), [("gearbox", "is no sheet"), ("re", "fits several"), (" , ", "Name the tests")])
+@pytest.mark.parametrize(
+    ("asked", "words"), [("gearbox", "is no sheet"), ("re", "fits several"), (" , ", "Name the tests")]
+)
 def test_a_name_that_fits_no_sheet_is_refused(asked: str, words: str) -> None:
     """A name that fits none or several is refused with the names that there are."""
     with pytest.raises(BadRequest, match=f"{words}.*vacuum, compression, spark plugs"):
@@ -88,7 +90,11 @@ def test_tests_left_out_by_choice_are_not_owed(tmp_path: Path) -> None:
 def test_sheets_left_out_are_not_printed(tmp_path: Path) -> None:
     """Hidden sheets have no print area: where others have one, spreadsheet programs print those alone."""
     book = load_workbook(new_workbook(tmp_path / "form.xlsx", sheets=sheets_for("vacuum")))
-    assert all(bool(sheet.print_area) == (sheet.sheet_state == "visible") for sheet in book if sheet.title in {*ALWAYS, "Ignition", "Vacuum"})
+    assert all(
+        bool(sheet.print_area) == (sheet.sheet_state == "visible")
+        for sheet in book
+        if sheet.title in {*ALWAYS, "Ignition", "Vacuum"}
+    )
 
 
 def test_a_sheet_that_was_shown_again_and_filled_counts(tmp_path: Path) -> None:
@@ -109,14 +115,27 @@ def test_choice_is_known_without_the_file_properties(tmp_path: Path) -> None:
     assert {"Ignition", "Fuel and air"} <= read_workbook(path).left_out
 
 
-def test_shortest_useful_job_of_an_engine_in_the_specs_book(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_shortest_useful_job_of_an_engine_in_the_specs_book(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     """With a four-cylinder engine from the specs book, twelve entries at most show where the fault is and what to do next."""
     book = write_specs_book(tmp_path / "engines.xlsx")
     specs = load_workbook(book)
     for number, column in enumerate(spec_columns(), start=1):
         specs["Engines"].cell(FIRST_ROW + 1, number).value = PUMP.get(column.name)
     specs.save(book)
-    made = ["new", str(tmp_path / "form.xlsx"), "--engine", "Pump 4", "--specs", str(book), "--tests", "vacuum,compression", "--job", "7"]
+    made = [
+        "new",
+        str(tmp_path / "form.xlsx"),
+        "--engine",
+        "Pump 4",
+        "--specs",
+        str(book),
+        "--tests",
+        "vacuum,compression",
+        "--job",
+        "7",
+    ]
     assert main(made) == 0
     shown = [sheet.title for sheet in load_workbook(tmp_path / "form.xlsx") if sheet.sheet_state == "visible"]
     assert shown == ["Job", "Engine", "Warm-up", "Vacuum", "Compression", "Summary", "Cautions"]
@@ -125,7 +144,10 @@ def test_shortest_useful_job_of_an_engine_in_the_specs_book(tmp_path: Path, caps
     fill_workbook(tmp_path / "form.xlsx", tmp_path / "readings.csv", tmp_path / "filled.xlsx")
     diagnosis = judged(tmp_path / "filled.xlsx")
     assert len(SHORTEST) <= 12
-    assert {(each.cause, each.cylinders) for each in diagnosis.findings} == {("worn_rings", (3,)), ("leaking_valve", (3,))}
+    assert {(each.cause, each.cylinders) for each in diagnosis.findings} == {
+        ("worn_rings", (3,)),
+        ("leaking_valve", (3,)),
+    }
     assert "wet test" in {each.test for each in diagnosis.missing}
     assert main(["check", str(tmp_path / "filled.xlsx")]) == 0
     assert "cylinder 3" in capsys.readouterr().err

@@ -35,7 +35,9 @@ def may_mount() -> list[str] | None:
     for place in (["unshare", "-m"], ["unshare", "-rm"]):
         with contextlib.suppress(OSError):
             with tempfile.TemporaryDirectory() as folder:
-                tried = subprocess.run([*place, "mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", folder], capture_output=True)
+                tried = subprocess.run(
+                    [*place, "mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", folder], capture_output=True
+                )
             if tried.returncode == 0:
                 return place
     return None
@@ -74,7 +76,9 @@ def attempt(disk: Path, room: int, *, copied: bool) -> str:
         with filled_up(disk, room), contextlib.redirect_stderr(said):
             status = command(["check", str(job), *(["--out-dir", str(out)] if copied else [])])
             if status == 2:
-                assert said.getvalue().count("\n") == 1 and "No space left on device" in said.getvalue(), said.getvalue()
+                assert said.getvalue().count("\n") == 1 and "No space left on device" in said.getvalue(), (
+                    said.getvalue()
+                )
                 assert job.read_bytes() == SAMPLE.read_bytes()
                 assert os.listdir(jobs) == ["job.xlsx"] and os.listdir(out) == []
             else:
@@ -88,7 +92,11 @@ def attempt(disk: Path, room: int, *, copied: bool) -> str:
 def fill_up(disk: Path, steps: int) -> Counter[str]:
     """Check with more and more room on that disk: how often it was too small and how often enough."""
     rooms = [ENOUGH * number // (steps - 1) // 4096 * 4096 for number in range(steps)]
-    came_of = Counter(f"{'copy' if copied else 'in place'}: {attempt(disk, room, copied=copied)}" for room in rooms for copied in (0, 1))
+    came_of = Counter(
+        f"{'copy' if copied else 'in place'}: {attempt(disk, room, copied=copied)}"
+        for room in rooms
+        for copied in (0, 1)
+    )
     assert len(came_of) == 4, f"the disk was never full, or always: {came_of}"
     return came_of
 
@@ -108,7 +116,15 @@ def main() -> int:
         print("no disk can be mounted here", file=sys.stderr)
         return 3
     with tempfile.TemporaryDirectory() as disk:
-        again = [sys.executable, "-m", "tests.attack.full_disk", "--steps", str(options.steps), "--mounted", disk]
+        again = [
+            sys.executable,
+            "-m",
+            "tests.attack.full_disk",
+            "--steps",
+            str(options.steps),
+            "--mounted",
+            disk,
+        ]
         script = f'mount -t tmpfs -o size={SIZE} tmpfs "$0" && exec "$@"'
         return subprocess.run([*place, "sh", "-c", script, disk, *again], cwd=REPOSITORY).returncode
 

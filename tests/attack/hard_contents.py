@@ -63,7 +63,9 @@ def _with_entity(part: str, place: bytes, declared: bytes, used: bytes) -> bytes
 for _what, (_declared, _used) in ENTITIES.items():
     for _where, (_part, _place) in PLACES.items():
         CASES[f"{_what} in {_where}"] = Case(
-            lambda part=_part, place=_place, declared=_declared, used=_used: _with_entity(part, place, declared, used),
+            lambda part=_part, place=_place, declared=_declared, used=_used: _with_entity(
+                part, place, declared, used
+            ),
             None,
             _where in ("a sheet", "the properties") and _what != "entities of a file outside",
         )
@@ -84,7 +86,11 @@ def endless_text() -> bytes:
     return sample_with(swapped(TEXTS, b"</sst>", b"<si><t>" + b"x" * 15 * MEGABYTE + b"</t></si></sst>"))
 
 
-for _what, _bad in {"half a character": b"\xc3\x28", "bytes of another code": b"\xff\xfe\x00a", "a zero byte": b"\0"}.items():
+for _what, _bad in {
+    "half a character": b"\xc3\x28",
+    "bytes of another code": b"\xff\xfe\x00a",
+    "a zero byte": b"\0",
+}.items():
     for _where in ("the workbook", "a sheet", "the texts", "the properties"):
         _part, _place = PLACES[_where]
         CASES[f"{_what} in {_where}"] = Case(
@@ -99,14 +105,26 @@ for _what, _bad in {"half a character": b"\xc3\x28", "bytes of another code": b"
 
 @case("parts whose names lead outside", "", quick=True)
 def traversal() -> bytes:
-    names = ("../../../../../tmp/outside", "/etc/outside", "C:\\outside", "..\\..\\outside", "xl/../../outside", "file:///tmp/outside")
+    names = (
+        "../../../../../tmp/outside",
+        "/etc/outside",
+        "C:\\outside",
+        "..\\..\\outside",
+        "xl/../../outside",
+        "file:///tmp/outside",
+    )
     return sample_with(*((name, b"outside") for name in names))
 
 
 @case("relationships that lead outside", "", quick=True)
 def outside_relations() -> bytes:
     targets = (
-        *("../../../../../../etc/passwd", "file:///etc/passwd", "http://127.0.0.1:9/a", "\\\\127.0.0.1\\share\\a.xlsx"),
+        *(
+            "../../../../../../etc/passwd",
+            "file:///etc/passwd",
+            "http://127.0.0.1:9/a",
+            "\\\\127.0.0.1\\share\\a.xlsx",
+        ),
         *("/etc/passwd", "https://127.0.0.1:9/a.xlsx"),
     )
     kinds = ("externalLink", "theme", "image", "externalLinkPath", "worksheet", "vbaProject")
@@ -120,7 +138,9 @@ def outside_relations() -> bytes:
 
 @case("the texts taken from outside", "", quick=True)
 def texts_from_outside() -> bytes:
-    return sample_with(swapped(BOOK_RELS, b'Target="sharedStrings.xml"', b'Target="../../../../../../etc/passwd"'))
+    return sample_with(
+        swapped(BOOK_RELS, b'Target="sharedStrings.xml"', b'Target="../../../../../../etc/passwd"')
+    )
 
 
 # --- formulas --------------------------------------------------------------------------------------------------------------
@@ -132,7 +152,9 @@ _COMPUTED = re.compile(rb'(<c r="[A-Z]+\d+"[^>]*><f[^>]*>)([^<]*)(</f>)')
 def _formulas(write: Callable[[int], bytes], part: str = SHEET) -> bytes:
     """The sample with all formulas of a sheet replaced; results stay as they were stored."""
     numbers = iter(range(ROWS))
-    content, count = _COMPUTED.subn(lambda found: found[1] + write(next(numbers)) + found[3], sample_part(part))
+    content, count = _COMPUTED.subn(
+        lambda found: found[1] + write(next(numbers)) + found[3], sample_part(part)
+    )
     if not count:
         raise ValueError(f"{part} has no formulas")
     return sample_with((part, content))
@@ -161,7 +183,11 @@ def endless_formula() -> bytes:
 @case("formulas that call other files, programs and the network", "", quick=True)
 def calling_formulas() -> bytes:
     calls = (
-        *(b"WEBSERVICE(&quot;http://127.0.0.1:9/a&quot;)", b"'file:///etc/passwd'#$Sheet1.A1", b"cmd|'/c calc'!A1"),
+        *(
+            b"WEBSERVICE(&quot;http://127.0.0.1:9/a&quot;)",
+            b"'file:///etc/passwd'#$Sheet1.A1",
+            b"cmd|'/c calc'!A1",
+        ),
         *(b"[1]Sheet1!$A$1", b"'C:\\[other.xlsx]Sheet1'!$A$1", b"HYPERLINK(&quot;file:///etc/passwd&quot;)"),
     )
     return _formulas(lambda number: calls[number % len(calls)])
@@ -187,7 +213,9 @@ ASTRAY = {
 
 def _led_astray(place: str) -> bytes:
     content, count = re.subn(
-        rb'(<definedName [^>]*name="compression_(?:dry|wet)_\d+"[^>]*>)[^<]*', lambda found: found[1] + place.encode(), sample_part(BOOK)
+        rb'(<definedName [^>]*name="compression_(?:dry|wet)_\d+"[^>]*>)[^<]*',
+        lambda found: found[1] + place.encode(),
+        sample_part(BOOK),
     )
     if count < 8:
         raise ValueError("the sample has no names of compression readings")
@@ -195,9 +223,7 @@ def _led_astray(place: str) -> bytes:
 
 
 for _what, _place_text in ASTRAY.items():
-    CASES[f"names of readings lead {_what}"] = Case(
-        lambda place=_place_text: _led_astray(place), "", True
-    )
+    CASES[f"names of readings lead {_what}"] = Case(lambda place=_place_text: _led_astray(place), "", True)
 
 
 # --- damaged files ----------------------------------------------------------------------------------------------------------
@@ -219,4 +245,6 @@ def _flipped(seed: int, count: int) -> bytes:
 
 
 for _seed, _count in ((1, 1), (2, 1), (3, 8), (4, 1000)):
-    CASES[f"{_count} bits turned over (seed {_seed})"] = Case(lambda seed=_seed, count=_count: _flipped(seed, count), None, True)
+    CASES[f"{_count} bits turned over (seed {_seed})"] = Case(
+        lambda seed=_seed, count=_count: _flipped(seed, count), None, True
+    )

@@ -28,7 +28,10 @@ MEGABYTE = 1024 * 1024
 OFFICE = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 WORKSHEET = "application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"
 #: Namespaces of the two dialects (ECMA-376 parts 1 and 4); those of a sheet's cells are enough to make a workbook strict.
-USUAL_MAIN, STRICT_MAIN = b"http://schemas.openxmlformats.org/spreadsheetml/2006/main", b"http://purl.oclc.org/ooxml/spreadsheetml/main"
+USUAL_MAIN, STRICT_MAIN = (
+    b"http://schemas.openxmlformats.org/spreadsheetml/2006/main",
+    b"http://purl.oclc.org/ooxml/spreadsheetml/main",
+)
 Parts = dict[str, bytes]
 
 
@@ -48,7 +51,9 @@ class Case:
 CASES: dict[str, Case] = {}
 
 
-def case(name: str, refusal: str | None, quick: bool = False) -> Callable[[Callable[[], bytes]], Callable[[], bytes]]:
+def case(
+    name: str, refusal: str | None, quick: bool = False
+) -> Callable[[Callable[[], bytes]], Callable[[], bytes]]:
     """Put the function that makes a workbook into the table."""
 
     def listed(make: Callable[[], bytes]) -> Callable[[], bytes]:
@@ -72,7 +77,10 @@ def sample_part(name: str) -> bytes:
 def packed(parts: Iterable[tuple[str, bytes]], level: int = 6) -> bytes:
     """A zip of parts; a name may be there twice."""
     data = io.BytesIO()
-    with warnings.catch_warnings(), zipfile.ZipFile(data, "w", zipfile.ZIP_DEFLATED, compresslevel=level) as archive:
+    with (
+        warnings.catch_warnings(),
+        zipfile.ZipFile(data, "w", zipfile.ZIP_DEFLATED, compresslevel=level) as archive,
+    ):
         warnings.simplefilter("ignore")
         for name, content in parts:
             archive.writestr(name, content)
@@ -98,7 +106,10 @@ def swapped(part: str, old: bytes, new: bytes, times: int = 1) -> tuple[str, byt
 @case("a part of 1 GB of zeros", "absurd size")
 def bomb() -> bytes:
     data = io.BytesIO(sample_with())
-    with zipfile.ZipFile(data, "a", zipfile.ZIP_DEFLATED) as archive, archive.open("xl/media/a.bin", "w", force_zip64=True) as part:
+    with (
+        zipfile.ZipFile(data, "a", zipfile.ZIP_DEFLATED) as archive,
+        archive.open("xl/media/a.bin", "w", force_zip64=True) as part,
+    ):
         for _ in range(1024):
             part.write(bytes(MEGABYTE))
     return data.getvalue()
@@ -134,7 +145,11 @@ def overlapping_entries() -> bytes:
 def lying_directory() -> bytes:
     data = bytearray(sample_with(("xl/media/a.bin", bytes(20 * MEGABYTE))))
     for mark, offset in ((b"PK\x03\x04", 22), (b"PK\x01\x02", 24)):
-        start = data.rindex(mark, 0, data.rindex(b"xl/media/a.bin") if mark == b"PK\x01\x02" else data.index(b"xl/media/a.bin"))
+        start = data.rindex(
+            mark,
+            0,
+            data.rindex(b"xl/media/a.bin") if mark == b"PK\x01\x02" else data.index(b"xl/media/a.bin"),
+        )
         struct.pack_into("<I", data, start + offset, 100)
     return bytes(data)
 
@@ -148,7 +163,9 @@ def many_parts() -> bytes:
 def photographs() -> bytes:
     """What people really do."""
     chance = random.Random(1)
-    return sample_with(*((f"xl/media/image{number}.jpeg", chance.randbytes(3 * MEGABYTE)) for number in range(20)), level=1)
+    return sample_with(
+        *((f"xl/media/image{number}.jpeg", chance.randbytes(3 * MEGABYTE)) for number in range(20)), level=1
+    )
 
 
 # --- too many rows, cells, names --------------------------------------------------------------------------------------------
@@ -166,7 +183,9 @@ def styled_rows() -> bytes:
 
 @case("1,048,576 styled rows with a styled cell in each", None)
 def styled_cells() -> bytes:
-    rows = b"".join(b'<row r="%d"><c r="A%d" s="5"/></row>' % (number, number) for number in range(200, ROWS + 1))
+    rows = b"".join(
+        b'<row r="%d"><c r="A%d" s="5"/></row>' % (number, number) for number in range(200, ROWS + 1)
+    )
     return sample_with(_in_sheet(SHEET, rows))
 
 
@@ -183,7 +202,9 @@ def letters(column: int) -> str:
 def wide_rows() -> bytes:
     columns = [letters(number).encode() for number in range(1, COLUMNS + 1)]
     rows = b"".join(
-        b'<row r="%d">' % row + b"".join(b'<c r="%b%d" s="5"/>' % (column, row) for column in columns) + b"</row>"
+        b'<row r="%d">' % row
+        + b"".join(b'<c r="%b%d" s="5"/>' % (column, row) for column in columns)
+        + b"</row>"
         for row in range(200, 230)
     )
     return sample_with(_in_sheet(SHEET, rows))
@@ -205,22 +226,30 @@ def _name(name: str, text: str) -> str:
 
 @case("100,000 more names", "")
 def many_names() -> bytes:
-    return _with_names("".join(_name(f"more_{number}", f"Job!$B${number % 50 + 1}") for number in range(100_000)))
+    return _with_names(
+        "".join(_name(f"more_{number}", f"Job!$B${number % 50 + 1}") for number in range(100_000))
+    )
 
 
 @case("100,000 names that lead on to each other in a ring", "")
 def ring_of_names() -> bytes:
-    return _with_names("".join(_name(f"ring_{number}", f"ring_{(number + 1) % 100_000}") for number in range(100_000)))
+    return _with_names(
+        "".join(_name(f"ring_{number}", f"ring_{(number + 1) % 100_000}") for number in range(100_000))
+    )
 
 
 @case("a name that leads to the last row of a sheet", "", quick=True)
 def far_name() -> bytes:
-    return _with_names("".join(_name(f"far_{number}", f"Compression!$XFD${ROWS - number}") for number in range(3)))
+    return _with_names(
+        "".join(_name(f"far_{number}", f"Compression!$XFD${ROWS - number}") for number in range(3))
+    )
 
 
 @case("20,000 sheets that are all the same part", "two of its sheets are the same part")
 def many_sheets() -> bytes:
-    sheets = "".join(f'<sheet name="S{number}" sheetId="{number}" r:id="rId2"/>' for number in range(100, 20_100))
+    sheets = "".join(
+        f'<sheet name="S{number}" sheetId="{number}" r:id="rId2"/>' for number in range(100, 20_100)
+    )
     return sample_with(swapped(BOOK, b"</sheets>", sheets.encode() + b"</sheets>"))
 
 
@@ -229,9 +258,12 @@ def sheets_of_their_own() -> bytes:
     numbers = range(100, 4000)
     tabs = "".join(f'<sheet name="S{number}" sheetId="{number}" r:id="rIdS{number}"/>' for number in numbers)
     links = "".join(
-        f'<Relationship Id="rIdS{number}" Type="{OFFICE}/worksheet" Target="worksheets/s{number}.xml"/>' for number in numbers
+        f'<Relationship Id="rIdS{number}" Type="{OFFICE}/worksheet" Target="worksheets/s{number}.xml"/>'
+        for number in numbers
     )
-    types = "".join(f'<Override PartName="/xl/worksheets/s{number}.xml" ContentType="{WORKSHEET}"/>' for number in numbers)
+    types = "".join(
+        f'<Override PartName="/xl/worksheets/s{number}.xml" ContentType="{WORKSHEET}"/>' for number in numbers
+    )
     return sample_with(
         swapped(BOOK, b"</sheets>", tabs.encode() + b"</sheets>"),
         swapped(BOOK_RELS, b"</Relationships>", links.encode() + b"</Relationships>"),
@@ -247,7 +279,11 @@ def strange_elements() -> bytes:
 
 @case("330,000 cells in the first row", None)
 def crowded_row() -> bytes:
-    return sample_with(swapped(SHEET, b"<sheetData>", b'<sheetData><row r="1">' + b'<c r="A1"><v>1</v></c>' * 330_000 + b"</row>"))
+    return sample_with(
+        swapped(
+            SHEET, b"<sheetData>", b'<sheetData><row r="1">' + b'<c r="A1"><v>1</v></c>' * 330_000 + b"</row>"
+        )
+    )
 
 
 @case("three million attributes of one element", None)
@@ -260,14 +296,22 @@ def attributes() -> bytes:
 def large_photographs() -> bytes:
     """All that is let in, hardly smaller than it unpacks."""
     chance = random.Random(1)
-    return sample_with(*((f"xl/media/image{number}.jpeg", chance.randbytes(11 * MEGABYTE)) for number in range(10)), level=1)
+    return sample_with(
+        *((f"xl/media/image{number}.jpeg", chance.randbytes(11 * MEGABYTE)) for number in range(10)), level=1
+    )
 
 
 @case("the same in the strict dialect", "")
 def strict_photographs() -> bytes:
     chance = random.Random(1)
     strict = {name: content.replace(USUAL_MAIN, STRICT_MAIN) for name, content in _sample().items()}
-    return packed([*strict.items(), *((f"xl/media/image{number}.jpeg", chance.randbytes(11 * MEGABYTE)) for number in range(10))], 1)
+    return packed(
+        [
+            *strict.items(),
+            *((f"xl/media/image{number}.jpeg", chance.randbytes(11 * MEGABYTE)) for number in range(10)),
+        ],
+        1,
+    )
 
 
 @case("64,000 styles of cells", None)
@@ -286,8 +330,11 @@ def many_styles() -> bytes:
 def many_ranges() -> bytes:
     merged = b"".join(b'<mergeCell ref="AA%d:AB%d"/>' % (number, number) for number in range(1, 200_001))
     lists = b"".join(
-        b'<dataValidation type="whole" sqref="AC%d"><formula1>1</formula1></dataValidation>' % number for number in range(1, 200_001)
+        b'<dataValidation type="whole" sqref="AC%d"><formula1>1</formula1></dataValidation>' % number
+        for number in range(1, 200_001)
     )
     content = _sample()[SHEET]
-    content = content.replace(b"</mergeCells>", merged + b"</mergeCells>").replace(b"</dataValidations>", lists + b"</dataValidations>")
+    content = content.replace(b"</mergeCells>", merged + b"</mergeCells>").replace(
+        b"</dataValidations>", lists + b"</dataValidations>"
+    )
     return sample_with((SHEET, content))

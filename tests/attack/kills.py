@@ -138,7 +138,9 @@ def kills(count: int, seed: int, folder: Path) -> Counter[str]:
         found["litter left by the kill"] += len(list(path.parent.iterdir())) > 1
         if number % 10 == 9 or number == count - 1:
             check_workbook(path)
-            assert [each.name for each in path.parent.iterdir()] == [path.name], "the next check left something lying about"
+            assert [each.name for each in path.parent.iterdir()] == [path.name], (
+                "the next check left something lying about"
+            )
     return found
 
 

@@ -71,13 +71,22 @@ def checked_apart(path: Path) -> Run:
         for stream in (printed, said):
             stream.seek(0)
         seconds = used.ru_utime + used.ru_stime
-        return Run(running.returncode, printed.read().decode(), said.read().decode(), seconds, clock, used.ru_maxrss / 1024)
+        return Run(
+            running.returncode,
+            printed.read().decode(),
+            said.read().decode(),
+            seconds,
+            clock,
+            used.ru_maxrss / 1024,
+        )
 
 
 def judged(printed: str) -> object:
     """The part of a check's result that no hard file may change: what is wrong with the engine."""
     found = json.loads(printed)
-    findings = [(each["cause"], each["cylinders"], each["strength"], each["statement"]) for each in found["findings"]]
+    findings = [
+        (each["cause"], each["cylinders"], each["strength"], each["statement"]) for each in found["findings"]
+    ]
     return found["job_number"], found["headline"], found["states"], findings
 
 
@@ -138,7 +147,9 @@ def attempt(name: str, folder: Path, usual: object) -> tuple[list[str], Run, int
 def main() -> int:
     """Run the cases asked for, all without any, and print the table."""
     asked = argparse.ArgumentParser(description="Check workbooks at every limit.")
-    asked.add_argument("cases", nargs="*", metavar="CASE", help="words that a case's name holds; all cases without")
+    asked.add_argument(
+        "cases", nargs="*", metavar="CASE", help="words that a case's name holds; all cases without"
+    )
     options = asked.parse_args()
     names = [name for name in CASES if not options.cases or any(word in name for word in options.cases)]
     wrong: list[str] = []
@@ -150,7 +161,10 @@ def main() -> int:
             found, run, size = attempt(name, Path(folder) / str(number), usual)
             (Path(folder) / str(number) / "file" / "job.xlsx").unlink()
             result = {0: "checked", 2: "refused"}.get(run.status, f"ended with {run.status}")
-            print(f"| {name} | {size / 1e6:.1f} MB | {result} | {run.seconds:.1f} | {run.clock:.1f} | {run.megabytes:.0f} |", flush=True)
+            print(
+                f"| {name} | {size / 1e6:.1f} MB | {result} | {run.seconds:.1f} | {run.clock:.1f} | {run.megabytes:.0f} |",
+                flush=True,
+            )
             wrong += [f"{name}: {each}" for each in found]
     print("\n" + ("\n".join(wrong) if wrong else f"{len(names)} files, nothing went wrong"))
     return 1 if wrong else 0

@@ -29,7 +29,21 @@ from workbook_tools.commands.program import main
 FILLED = Path(__file__).parents[2] / "sample_workbooks" / "filled"
 #: Seconds for one file, and megabytes for the process.
 LIMITS = (20.0, 500.0)
-HUGE = ("-1", "0", "99999999999", "1e308", "NaN", "#REF!", "", "A0", "XFD1048577", "true", "\u0663", "&#x41;", "../../etc/passwd")
+HUGE = (
+    "-1",
+    "0",
+    "99999999999",
+    "1e308",
+    "NaN",
+    "#REF!",
+    "",
+    "A0",
+    "XFD1048577",
+    "true",
+    "\u0663",
+    "&#x41;",
+    "../../etc/passwd",
+)
 ATTRIBUTE = re.compile(rb'([\w:]+)="([^"]*)"')
 ELEMENT = re.compile(rb"<(/?)([\w:]+)([^<>]*)>")
 
@@ -59,7 +73,9 @@ def in_parts(data: bytes, chance: random.Random) -> bytes:
         if act is _lost:
             del parts[place]
         elif act is _doubled:
-            parts.append((chance.choice((name, f"xl/{chance.randrange(9)}.xml", "../" + name, "/" + name)), content))
+            parts.append(
+                (chance.choice((name, f"xl/{chance.randrange(9)}.xml", "../" + name, "/" + name)), content)
+            )
         elif act is _exchanged:
             other = chance.randrange(len(parts))
             parts[place], parts[other] = (name, parts[other][1]), (parts[other][0], content)
@@ -88,7 +104,9 @@ def _exchanged() -> None:
 
 
 def _attribute_changed(content: bytes, chance: random.Random) -> bytes:
-    return _replaced(content, ATTRIBUTE, chance, lambda found: found[1] + b'="' + chance.choice(HUGE).encode() + b'"')
+    return _replaced(
+        content, ATTRIBUTE, chance, lambda found: found[1] + b'="' + chance.choice(HUGE).encode() + b'"'
+    )
 
 
 def _attribute_lost(content: bytes, chance: random.Random) -> bytes:
@@ -109,7 +127,9 @@ def _element_emptied(content: bytes, chance: random.Random) -> bytes:
 
 def _text_changed(content: bytes, chance: random.Random) -> bytes:
     text = re.compile(rb">([^<>]+)<")
-    return _replaced(content, text, chance, lambda found: b">" + chance.choice(HUGE).encode().replace(b"&#", b"#") + b"<")
+    return _replaced(
+        content, text, chance, lambda found: b">" + chance.choice(HUGE).encode().replace(b"&#", b"#") + b"<"
+    )
 
 
 def _doctype(content: bytes, chance: random.Random) -> bytes:
@@ -138,7 +158,10 @@ FAULTS = (bytes_flipped, cut, *(in_parts,) * 8)
 
 
 def _replaced(
-    content: bytes, pattern: re.Pattern[bytes], chance: random.Random, change: Callable[[re.Match[bytes]], bytes]
+    content: bytes,
+    pattern: re.Pattern[bytes],
+    chance: random.Random,
+    change: Callable[[re.Match[bytes]], bytes],
 ) -> bytes:
     found = list(pattern.finditer(content))
     if not found:
@@ -176,7 +199,11 @@ def problem_with(path: Path) -> tuple[str, str]:
     if status == 2:
         if path.read_bytes() != before:
             return "was refused, and changed", "changed"
-        return ("", "refused") if len(words.strip().splitlines()) == 1 else (f"not one sentence: {words}", "refused")
+        return (
+            ("", "refused")
+            if len(words.strip().splitlines()) == 1
+            else (f"not one sentence: {words}", "refused")
+        )
     with tempfile.NamedTemporaryFile(suffix=".xlsx") as copy:
         copy.write(before)
         copy.flush()

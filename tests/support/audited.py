@@ -17,7 +17,18 @@ REACHING_OUT = (
     *("os.system", "os.exec", "os.fork", "os.posix_spawn", "os.spawn", "os.startfile"),
 )
 #: Events that change or list what lies on the disk.
-ON_DISK = ("os.remove", "os.rename", "os.rmdir", "os.mkdir", "os.link", "os.symlink", "os.truncate", "os.listdir", "os.scandir", "shutil.")
+ON_DISK = (
+    "os.remove",
+    "os.rename",
+    "os.rmdir",
+    "os.mkdir",
+    "os.link",
+    "os.symlink",
+    "os.truncate",
+    "os.listdir",
+    "os.scandir",
+    "shutil.",
+)
 
 
 def main() -> int:

@@ -29,19 +29,25 @@ def _changed(data: bytes, names: list[str], change: Change) -> bytes:
 
 def strict_with_written_dates(data: bytes) -> bytes:
     """The strict dialect as Excel writes it: its own namespaces, and days as ISO 8601 text of type `d`."""
+
     def written(match: re.Match[str]) -> str:
         day = dt.date(1899, 12, 30) + dt.timedelta(int(match[2]))
         return f'{match[1][:-1]} t="d"><v>{day.isoformat()}</v>'
 
     days = _changed(data, _sheets(data), lambda xml: DAY_CELL.sub(written, xml))
     custom = [
-        ("officeDocument/2006/relationships/custom-properties", "officeDocument/relationships/customProperties"),
+        (
+            "officeDocument/2006/relationships/custom-properties",
+            "officeDocument/relationships/customProperties",
+        ),
         ("officeDocument/2006/custom-properties", "officeDocument/customProperties"),
     ]
 
     def own(xml: str) -> str:
         for usual, other in custom:
-            xml = xml.replace(f"http://schemas.openxmlformats.org/{usual}", f"http://purl.oclc.org/ooxml/{other}")
+            xml = xml.replace(
+                f"http://schemas.openxmlformats.org/{usual}", f"http://purl.oclc.org/ooxml/{other}"
+            )
         return xml
 
     return strict(_changed(days, ["_rels/.rels", "docProps/custom.xml"], own))
@@ -54,7 +60,9 @@ def prefixed(data: bytes) -> bytes:
         xml = re.sub(r"<(/?)([A-Za-z]+)(?=[\s/>])", r"<\1book:\2", xml)
         return xml.replace(f'xmlns="{MAIN}"', f'xmlns:book="{MAIN}"')
 
-    return _changed(data, ["xl/workbook.xml", "xl/styles.xml", "xl/sharedStrings.xml", *_sheets(data)], change)
+    return _changed(
+        data, ["xl/workbook.xml", "xl/styles.xml", "xl/sharedStrings.xml", *_sheets(data)], change
+    )
 
 
 def inline_strings(data: bytes) -> bytes:
@@ -75,7 +83,9 @@ def inline_strings(data: bytes) -> bytes:
         without,
         {
             "xl/sharedStrings.xml": None,
-            "xl/_rels/workbook.xml.rels": lambda xml: re.sub(rb"<Relationship [^>]*sharedStrings[^>]*/>", b"", xml),
+            "xl/_rels/workbook.xml.rels": lambda xml: re.sub(
+                rb"<Relationship [^>]*sharedStrings[^>]*/>", b"", xml
+            ),
             "[Content_Types].xml": lambda xml: re.sub(rb"<Override [^>]*sharedStrings[^>]*/>", b"", xml),
         },
     )
@@ -114,9 +124,13 @@ def _share(xml: str) -> str:
 def dates_of_1904(data: bytes) -> bytes:
     """Days counted from 1904 on, as spreadsheet programs on a Mac did."""
     counted = _changed(
-        data, _sheets(data), lambda xml: DAY_CELL.sub(lambda m: f"{m[1]}<v>{int(m[2]) - DAYS_BETWEEN}</v>", xml)
+        data,
+        _sheets(data),
+        lambda xml: DAY_CELL.sub(lambda m: f"{m[1]}<v>{int(m[2]) - DAYS_BETWEEN}</v>", xml),
     )
-    return _changed(counted, ["xl/workbook.xml"], lambda xml: xml.replace("<workbookPr", '<workbookPr date1904="1"', 1))
+    return _changed(
+        counted, ["xl/workbook.xml"], lambda xml: xml.replace("<workbookPr", '<workbookPr date1904="1"', 1)
+    )
 
 
 def other_folders(data: bytes) -> bytes:
@@ -129,7 +143,9 @@ def other_folders(data: bytes) -> bytes:
             lambda m, folder=folder: b'Target="%s"' % _absolute(folder, m[1].decode()).encode(),
             moved[name],
         )
-    moved["[Content_Types].xml"] = moved["[Content_Types].xml"].replace(b'PartName="/xl/', b'PartName="/deep/er/')
+    moved["[Content_Types].xml"] = moved["[Content_Types].xml"].replace(
+        b'PartName="/xl/', b'PartName="/deep/er/'
+    )
     return edited(data, {**dict.fromkeys(parts(data), None), **moved})
 
 

@@ -255,7 +255,14 @@ BOOKS["Gnumeric's own"] = gnumeric_book
 
 
 def with_part(
-    data: bytes, source: str, kind: str, name: str, content: bytes, content_type: str = "", *, inside: bytes = b""
+    data: bytes,
+    source: str,
+    kind: str,
+    name: str,
+    content: bytes,
+    content_type: str = "",
+    *,
+    inside: bytes = b"",
 ) -> bytes:
     """The book with one more part, led to from `source` ('' for the package); `inside` goes before the sheet's end."""
     folder, _, file = source.rpartition("/")
@@ -273,7 +280,9 @@ def with_part(
         default = f'<Default Extension="{ending}" ContentType="application/{ending}"/></Types>'.encode()
         kept["[Content_Types].xml"] = lambda xml: xml.replace(b"</Types>", default)
     if inside:
-        kept[source] = lambda xml: xml.replace(b"</worksheet>", inside.replace(b"{id}", number.encode()) + b"</worksheet>")
+        kept[source] = lambda xml: xml.replace(
+            b"</worksheet>", inside.replace(b"{id}", number.encode()) + b"</worksheet>"
+        )
     return edited(data, kept)
 
 
@@ -315,7 +324,13 @@ STRANGE: Mapping[str, tuple[str, str, str, bytes, str]] = {
         b"<unheard xmlns='urn:example'>&#38; kept</unheard>",
         "application/x-unheard-of+xml",
     ),
-    "custom XML": (WORKBOOK, f"{OFFICE}/customXml", "customXml/item1.xml", b"<job xmlns='urn:example'>4711</job>", "application/xml"),
+    "custom XML": (
+        WORKBOOK,
+        f"{OFFICE}/customXml",
+        "customXml/item1.xml",
+        b"<job xmlns='urn:example'>4711</job>",
+        "application/xml",
+    ),
     "printer settings": (
         SHEET,
         f"{OFFICE}/printerSettings",
@@ -338,7 +353,13 @@ STRANGE: Mapping[str, tuple[str, str, str, bytes, str]] = {
         b'<formControlPr xmlns="http://schemas.microsoft.com/office/spreadsheetml/2009/9/main" objectType="CheckBox"/>',
         "application/vnd.ms-excel.controlproperties+xml",
     ),
-    "an embedded object": (SHEET, f"{OFFICE}/oleObject", "xl/embeddings/oleObject1.bin", b"\xd0\xcf\x11\xe0kept", f"{SPREADSHEET}.oleObject"),
+    "an embedded object": (
+        SHEET,
+        f"{OFFICE}/oleObject",
+        "xl/embeddings/oleObject1.bin",
+        b"\xd0\xcf\x11\xe0kept",
+        f"{SPREADSHEET}.oleObject",
+    ),
     "a ribbon of its own": (
         "",
         f"{MICROSOFT}/2007/relationships/ui/extensibility",

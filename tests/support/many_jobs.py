@@ -86,7 +86,9 @@ def jobs(count: int, engine_count: int, seed: int = 1) -> Iterator[tuple[Engine,
         run = round(engine.a_year * years)
         engine.odometer += run
         per = 100 if engine.unit == "h" else 1000
-        engine.compression = [now - wear * run / per * 0.35 for now, wear in zip(engine.compression, engine.wear, strict=True)]
+        engine.compression = [
+            now - wear * run / per * 0.35 for now, wear in zip(engine.compression, engine.wear, strict=True)
+        ]
         yield engine, readings(engine, number, FIRST_DAY + dt.timedelta(days=day), chance)
 
 
@@ -127,15 +129,31 @@ def readings(engine: Engine, number: int, came: dt.date, chance: random.Random) 
     }
     if engine.cylinders > 2:
         vacuum = round(chance.uniform(18.4, 20.4), 1)
-        typed |= {"idle_vacuum_low": vacuum, "idle_vacuum_high": vacuum + 0.3, "needle": "steady", "cranking_vacuum": 17}
+        typed |= {
+            "idle_vacuum_low": vacuum,
+            "idle_vacuum_high": vacuum + 0.3,
+            "needle": "steady",
+            "cranking_vacuum": 17,
+        }
     dry = [round(value + chance.uniform(-1.5, 1.5)) for value in engine.compression]
     if engine.cylinders > 1 and chance.random() < 0.12:
         typed |= _burned_valve(engine, dry, chance)
     typed |= {f"compression_dry_{n}": value for n, value in enumerate(dry, start=1)}
     if typed["timing"] == 1:
-        typed |= {"concluded_cause_2": "late_timing", "work_2": "Set the ignition timing", "work_cause_2": "late_timing", "hours_2": 0.5}
+        typed |= {
+            "concluded_cause_2": "late_timing",
+            "work_2": "Set the ignition timing",
+            "work_cause_2": "late_timing",
+            "hours_2": 0.5,
+        }
         typed |= {"after_timing": 6} if chance.random() < 0.8 else {}
-    typed |= {"work_3": "Checked the engine over", "hours_3": 1.0, "part_3": "Air filter", "quantity_3": 1, "unit_price_3": 12.4}
+    typed |= {
+        "work_3": "Checked the engine over",
+        "hours_3": 1.0,
+        "part_3": "Air filter",
+        "quantity_3": 1,
+        "unit_price_3": 12.4,
+    }
     if chance.random() < 0.9:
         typed |= {"released_by": "Foreman (invented)", "released_on": left}
     return typed
@@ -159,7 +177,9 @@ def _burned_valve(engine: Engine, dry: list[int], chance: random.Random) -> dict
         "hours_1": 5.5,
     }
     if chance.random() < 0.85:
-        engine.compression = [value + (0 if place != which else 4) for place, value in enumerate(engine.compression)]
+        engine.compression = [
+            value + (0 if place != which else 4) for place, value in enumerate(engine.compression)
+        ]
         typed[f"after_compression_{which + 1}"] = sound + 4
     return typed
 
@@ -181,7 +201,9 @@ def filled_bytes(engine: Engine, typed: dict[str, object]) -> bytes:
         item = known[name].item
         assert isinstance(item, Field)
         write_value(form.element(name), as_typed(item, value))
-    entries: dict[str, Value] = {name: form.value(name) for name, cell in known.items() if isinstance(cell.item, Field)}
+    entries: dict[str, Value] = {
+        name: form.value(name) for name, cell in known.items() if isinstance(cell.item, Field)
+    }
     values = the_form.compute(form.shape, entries).values
     for name, cell in known.items():
         if isinstance(cell.item, Result):
@@ -225,7 +247,9 @@ def main() -> None:
     asked.add_argument("--engines", type=int, default=60)
     asked.add_argument("--seed", type=int, default=1)
     options = asked.parse_args()
-    print(f"{len(write_jobs(options.folder, options.jobs, options.engines, options.seed))} jobs in {options.folder}")
+    print(
+        f"{len(write_jobs(options.folder, options.jobs, options.engines, options.seed))} jobs in {options.folder}"
+    )
 
 
 if __name__ == "__main__":

@@ -130,14 +130,23 @@ class Office:
     ) -> None:
         self.close()
 
-    def fill(self, src: Path, values: Mapping[str, Entry], out: Path, typed: bool = False, seen: bool = False) -> None:
+    def fill(
+        self, src: Path, values: Mapping[str, Entry], out: Path, typed: bool = False, seen: bool = False
+    ) -> None:
         """Write `out` (.xlsx): `src` with each value in the cell of that defined name, calculated.
 
         Text is stored as text, a date as a date, None empties the cell. With `typed`, text is parsed as the
         program parses typing in its en-US locale: "12.5" becomes a number, "=1+1" a formula.
         `seen` keeps frozen rows and hidden grid lines, as from a window on a screen, and takes half as long again.
         """
-        request = {"op": "fill", "src": str(src), "out": str(out), "kind": "xlsx", "typed": typed, "seen": seen}
+        request = {
+            "op": "fill",
+            "src": str(src),
+            "out": str(out),
+            "kind": "xlsx",
+            "typed": typed,
+            "seen": seen,
+        }
         self._ask(**request, values=_entries(values))
 
     def read_names(self, src: Path, names: Iterable[str] | None = None) -> dict[str, Value]:

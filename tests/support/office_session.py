@@ -89,7 +89,9 @@ class Program:
                         "LibreOffice ended with code %s while starting" % self.process.returncode
                     ) from None
                 if time.monotonic() > deadline:
-                    raise RuntimeError("LibreOffice did not answer within %d seconds" % START_SECONDS) from None
+                    raise RuntimeError(
+                        "LibreOffice did not answer within %d seconds" % START_SECONDS
+                    ) from None
                 time.sleep(0.05)
 
     def open(self, path, seen=False):

@@ -22,7 +22,9 @@ SECONDS = 240.0
 SEARCH_PATH = ("/usr/bin", "/bin")
 
 
-def take_steps(steps: Sequence[Sequence[Any]], folder: Path, environment: Mapping[str, str] | None = None) -> list[Any]:
+def take_steps(
+    steps: Sequence[Sequence[Any]], folder: Path, environment: Mapping[str, str] | None = None
+) -> list[Any]:
     """What each step gave; the profile in `folder`, if there is one, is used, and is removed in the end."""
     kept = {name: value for name, value in os.environ.items() if name not in PYTHON_VARIABLES}
     ran = subprocess.run(

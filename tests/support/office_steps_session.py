@@ -46,7 +46,9 @@ class Steps:
         self.program, self.document, self.open_documents, self.seen = program, None, [], {}
         local = uno.getComponentContext()
         resolver = local.ServiceManager.createInstanceWithContext("com.sun.star.bridge.UnoUrlResolver", local)
-        self.context = resolver.resolve("uno:pipe,name=engine-check-%d;urp;StarOffice.ComponentContext" % os.getpid())
+        self.context = resolver.resolve(
+            "uno:pipe,name=engine-check-%d;urp;StarOffice.ComponentContext" % os.getpid()
+        )
 
     def service(self, name):
         """A service of the program."""
@@ -64,7 +66,10 @@ class Steps:
 
     def dispatch(self, command, *options):
         """The result of a command given to the document's window."""
-        helper, frame = self.service("com.sun.star.frame.DispatchHelper"), self.document.CurrentController.Frame
+        helper, frame = (
+            self.service("com.sun.star.frame.DispatchHelper"),
+            self.document.CurrentController.Frame,
+        )
         return self.in_main_thread(lambda: helper.executeDispatch(frame, command, "_self", 0, options))
 
     # --- steps ---
@@ -72,7 +77,9 @@ class Steps:
     def open(self, path, *options):
         """Open a workbook, or a new document of a kind, and stay in it; without a window if asked for so ("Hidden")."""
         where = path if path.startswith("private:") else url(path)
-        self.document = self.program.desktop.loadComponentFromURL(where, "_blank", 0, tuple(prop(name, True) for name in options))
+        self.document = self.program.desktop.loadComponentFromURL(
+            where, "_blank", 0, tuple(prop(name, True) for name in options)
+        )
         self.open_documents.append(self.document)
         return self.document is not None
 
@@ -128,7 +135,11 @@ class Steps:
         controller.Frame.ComponentWindow.setFocus()
         for key in keys:
             event = KeyEvent()
-            event.KeyChar, event.KeyCode, event.Source = uno.Char(key), KEY_A + ord(key) - ord("a"), controller.Frame.ComponentWindow
+            event.KeyChar, event.KeyCode, event.Source = (
+                uno.Char(key),
+                KEY_A + ord(key) - ord("a"),
+                controller.Frame.ComponentWindow,
+            )
             toolkit.keyPress(event)
             toolkit.keyRelease(event)
         self.in_main_thread(lambda: None)
@@ -136,14 +147,22 @@ class Steps:
     def answers(self, sheet):
         """What stands in the places for answers, and as what kind, by the hidden key of each."""
         page = self.document.Sheets.getByName(sheet)
-        rows = [row for row in range(self.used(page).EndRow + 1) if page.getCellByPosition(0, row).String == "Answer"]
+        rows = [
+            row
+            for row in range(self.used(page).EndRow + 1)
+            if page.getCellByPosition(0, row).String == "Answer"
+        ]
         cells = {page.getCellByPosition(7, row).String: page.getCellByPosition(1, row) for row in rows}
         return {key: [cell.String, cell.Type.value] for key, cell in cells.items()}
 
     def answer_place(self, sheet):
         """The first place for an answer, and its key."""
         page = self.document.Sheets.getByName(sheet)
-        row = next(row for row in range(self.used(page).EndRow + 1) if page.getCellByPosition(0, row).String == "Answer")
+        row = next(
+            row
+            for row in range(self.used(page).EndRow + 1)
+            if page.getCellByPosition(0, row).String == "Answer"
+        )
         return page.getCellByPosition(1, row), page.getCellByPosition(7, row).String
 
     def answer(self, sheet, text):
@@ -158,7 +177,9 @@ class Steps:
 
     def name(self, name, content):
         """Give a name to a place."""
-        self.document.NamedRanges.addNewByName(name, content, uno.createUnoStruct("com.sun.star.table.CellAddress"), 0)
+        self.document.NamedRanges.addNewByName(
+            name, content, uno.createUnoStruct("com.sun.star.table.CellAddress"), 0
+        )
 
     def names(self):
         """The workbook's names, and what they mean."""

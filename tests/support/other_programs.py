@@ -133,7 +133,9 @@ def _fill_with_openpyxl(form: Path, entries: Mapping[str, Entry], out: Path) -> 
 def _fill_with_node(script: str) -> Callable[[Path, Mapping[str, Entry], Path], None]:
     def fill(form: Path, entries: Mapping[str, Entry], out: Path) -> None:
         listed = out.with_suffix(".json")
-        dates = {name: {"date": each.isoformat()} for name, each in entries.items() if isinstance(each, dt.date)}
+        dates = {
+            name: {"date": each.isoformat()} for name, each in entries.items() if isinstance(each, dt.date)
+        }
         listed.write_text(json.dumps({**entries, **dates}), encoding="utf-8")
         _run("node", str(SCRIPTS / script), str(form), str(listed), str(out))
 
@@ -142,7 +144,9 @@ def _fill_with_node(script: str) -> Callable[[Path, Mapping[str, Entry], Path], 
 
 def named_cells(book: Path) -> dict[str, tuple[str, str]]:
     """Sheet title and address of each defined name that leads to one cell."""
-    found = {each.get("name", ""): split_reference(each.text) for each in _root_of(book).iter("{*}definedName")}
+    found = {
+        each.get("name", ""): split_reference(each.text) for each in _root_of(book).iter("{*}definedName")
+    }
     return {name: place for name, place in found.items() if place}
 
 

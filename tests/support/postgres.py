@@ -1,7 +1,7 @@
 """A PostgreSQL server for tests: told by ENGINE_CHECK_POSTGRES_URL, an SQLAlchemy URL whose user may make databases.
 
-    ENGINE_CHECK_POSTGRES_URL        postgresql://postgres@127.0.0.1:54329/postgres
-    ENGINE_CHECK_REQUIRE_POSTGRES=1  a missing server is a failure, not a skip
+ENGINE_CHECK_POSTGRES_URL        postgresql://postgres@127.0.0.1:54329/postgres
+ENGINE_CHECK_REQUIRE_POSTGRES=1  a missing server is a failure, not a skip
 """
 
 from __future__ import annotations

@@ -64,7 +64,9 @@ def record(
 ) -> JobRecord:
     """A job that differs from a plain one as said; `compression` by cylinder in psi (kPa where units are metric)."""
     values = PLAIN | facts
-    digest = hashlib.sha256(repr((job_number, compression, sorted(values.items(), key=str))).encode()).hexdigest()
+    digest = hashlib.sha256(
+        repr((job_number, compression, sorted(values.items(), key=str))).encode()
+    ).hexdigest()
     unit = "psi" if values["units"] == "us" else "kPa"
     after = list(left_as) or list(compression)
     readings = tuple(
@@ -106,4 +108,6 @@ def many_records(count: int, engine_count: int) -> Iterator[Kept]:
 
 def finding(cause: str, strength: str = "confirmed", answer: str = "") -> FindingFacts:
     """A finding of that cause."""
-    return FindingFacts(cause, "ignition", "", strength, False, f"Found {cause}.", "Set it.", "", "", "", answer)
+    return FindingFacts(
+        cause, "ignition", "", strength, False, f"Found {cause}.", "Set it.", "", "", "", answer
+    )

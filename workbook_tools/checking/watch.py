@@ -45,7 +45,9 @@ def watch(
         raise BadRequest(f"{folder} is no folder; give the folder that the job workbooks are in.")
     watcher = Watcher(folder, specs)
     say(f"Watching {folder}: each workbook is checked when it is saved. Ctrl-C ends it.")
-    for changes in changes_in(folder, watch_filter=None, stop_event=stop, debounce=LONGEST_MS, step=QUIET_MS, rust_timeout=500):
+    for changes in changes_in(
+        folder, watch_filter=None, stop_event=stop, debounce=LONGEST_MS, step=QUIET_MS, rust_timeout=500
+    ):
         for line in watcher.saved(Path(path) for _, path in changes):
             say(line)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import re
+import argparse
 import sys
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -10,28 +10,18 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from workbook_tools.commands.command import Command, jobs_option, specs_option, strict_option
+from workbook_tools.commands.speech import DONE, INTERRUPTED, OPEN, UNUSABLE, as_plain_json, say
+from workbook_tools.errors import BadRequest
+
 if TYPE_CHECKING:
     from workbook_tools.checking.check import Checked
     from workbook_tools.checking.folder import Outcome, Plan
 
-DONE, OPEN, UNUSABLE, INTERRUPTED = 0, 1, 2, 130
-
-#: Control characters but for the end of a line, orders to turn the text around, halves of a pair.
-_COMMANDS = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
 #: Discrepancies printed for one workbook; the sheet holds them all.
 SHOWN_AT_MOST = 12
 #: Workbooks listed in the table of a folder, and characters of a path and of what was found.
 LISTED_AT_MOST, PATH_WIDTH, FOUND_WIDTH = 60, 40, 70
-
-
-def say(text: str) -> None:
-    """Words for people go to standard error; what would command the terminal is written out."""
-    print(_COMMANDS.sub(lambda match: match[0].encode("unicode_escape").decode(), text), file=sys.stderr)
-
-
-def as_plain_json(text: str) -> str:
-    """The same JSON, with what would command a terminal, or can't be printed at all, in the form of JSON's own escapes."""
-    return _COMMANDS.sub(lambda match: f"\\u{ord(match[0]):04x}", text)
 
 
 def check_files(
@@ -190,3 +180,61 @@ def _counted(count: int, word: str) -> str:
         "test still owed": "tests still owed",
     }
     return f"{count:,} {word if count == 1 else plurals.get(word, word + 's')}"
+
+
+# --- the command -----------------------------------------------------------------------------------------------------
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Arguments of `check`."""
+    parser.add_argument(
+        "files", type=Path, nargs="+", metavar="FILE-OR-FOLDER", help="workbooks, or folders of them"
+    )
+    parser.add_argument(
+        "--out-dir", type=Path, metavar="DIR", help="write checked copies there, leave the files as they are"
+    )
+    specs_option(parser)
+    parser.add_argument(
+        "--again",
+        action="store_true",
+        help="in folders, check workbooks too that are unchanged since the last check",
+    )
+    jobs_option(parser, "workbooks at a time (default: one a core)")
+    parser.add_argument(
+        "--json", action="store_true", help="one object a workbook, one a line, on standard output"
+    )
+    parser.add_argument("--open", action="store_true", help="open the one workbook that was checked")
+    strict_option(parser, "exit 1 when a finding or discrepancy is open")
+
+
+def run(asked: argparse.Namespace) -> int:
+    """engine-check check"""
+    from workbook_tools.commands.desktop import open_file
+
+    if asked.open and (len(asked.files) > 1 or asked.files[0].is_dir()):
+        raise BadRequest(
+            "Only one workbook can be opened after the check; name it alone, or leave --open out."
+        )
+    status = check_files(
+        asked.files,
+        out_dir=asked.out_dir,
+        as_json=asked.json,
+        strict=asked.strict,
+        again=asked.again,
+        jobs=asked.jobs,
+        specs=asked.specs,
+    )
+    if asked.open and status != UNUSABLE:
+        (file,) = asked.files
+        open_file(asked.out_dir / file.name if asked.out_dir else file)
+    return status
+
+
+CHECK = Command(
+    name="check",
+    help="check filled workbooks",
+    description="Check filled workbooks, and all below folders, and add a findings sheet to each.",
+    examples=("check job-117.xlsx", "check jobs --specs engines.xlsx", "check jobs --out-dir checked"),
+    options=options,
+    run=run,
+)

@@ -24,5 +24,9 @@ def open_file(path: Path) -> None:
     if opener is None:
         raise BadRequest(f"No program is known here that opens {path}; open it by hand.")
     subprocess.Popen(
-        [opener, str(whole)], stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
+        [opener, str(whole)],
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        start_new_session=True,
     )

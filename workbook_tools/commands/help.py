@@ -7,7 +7,7 @@ import shutil
 from pathlib import Path
 from typing import Any, NoReturn
 
-from workbook_tools.commands.check import UNUSABLE, say
+from workbook_tools.commands.speech import UNUSABLE, say
 from workbook_tools.errors import BadRequest
 
 EXAMPLES = """examples:
@@ -15,21 +15,6 @@ EXAMPLES = """examples:
   engine-check new job-117.xlsx --job 117    a form for a four-cylinder engine
   engine-check check job-117.xlsx            once it is filled in
 """
-#: What stands below the help of each command.
-EXAMPLES_OF = {
-    "new": (
-        'new job-117.xlsx --cylinders 8 --banks "1-3-5-7 | 2-4-6-8"',
-        'new job-118.xlsx --job 118 --specs engines.xlsx --engine "Pump 4"',
-    ),
-    "specs": ("specs engines.xlsx",),
-    "fill": ("fill job-117.xlsx readings.csv -o job-117-filled.xlsx",),
-    "check": ("check job-117.xlsx", "check jobs --specs engines.xlsx", "check jobs --out-dir checked"),
-    "watch": ("watch jobs",),
-    "extension": ("extension engine-check.oxt",),
-    "register": ("register jobs --out register.xlsx --csv tables",),
-    "sample": ("sample out",),
-    "reference": ("reference docs",),
-}
 WIDTH, HELP_FROM_COLUMN = 80, 26
 
 
@@ -37,8 +22,8 @@ class CommandParser(argparse.ArgumentParser):
     """A parser whose help fits a screen and ends with examples, and whose errors are one sentence."""
 
     def __init__(self, *arguments: Any, **options: Any) -> None:
+        examples = options.pop("examples", ())
         super().__init__(*arguments, **options, formatter_class=HelpOfAScreen)
-        examples = EXAMPLES_OF.get((self.prog or "").rpartition(" ")[2], ())
         if examples:
             lines = "".join(f"  engine-check {each}\n" for each in examples)
             self.epilog = f"{'examples' if len(examples) > 1 else 'example'}:\n{lines}"

@@ -127,4 +127,3 @@ class Case:
     def filled(self, name: str) -> tuple[str, ...]:
         """Cell names of a repeated item that hold a value."""
         return tuple(cell_name(name, n) for n in self.values.numbers_of(name) if self.has(name, n))
-

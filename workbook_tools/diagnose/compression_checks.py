@@ -35,7 +35,9 @@ def conflicts(case: Case) -> Iterator[Discrepancy]:
 
 
 def _wet_against_leakdown(case: Case, n: int) -> Iterator[Discrepancy]:
-    all_low_agrees = case.text("compression_all_low") == "yes" and case.text("points_to", n) != verdict.LOW_BUT_TIGHT
+    all_low_agrees = (
+        case.text("compression_all_low") == "yes" and case.text("points_to", n) != verdict.LOW_BUT_TIGHT
+    )
     if case.text("compression_counts") == "no" or all_low_agrees:
         return
     wet, leak = case.text("wet_verdict", n), case.text("leak_means", n)
@@ -147,9 +149,7 @@ def _owed_by_cylinder(case: Case) -> Iterator[OwedTest]:
         fields = fields or tuple(cell_name("leakdown", n) for n in untold)
         yield OwedTest(test, fields, f"It tells rings from valve or gasket in {who}.")
     unsure = tuple(
-        n
-        for n in case.cylinders
-        if not case.has("leakdown", n) and n not in untold and is_open(case, n)
+        n for n in case.cylinders if not case.has("leakdown", n) and n not in untold and is_open(case, n)
     )
     if unsure:
         fields = tuple(cell_name("leakdown", n) for n in unsure)

@@ -205,7 +205,10 @@ def _contradicted(
 
 def _unsupported(case: Case, conclusion: Conclusion, cylinders: tuple[int, ...]) -> Discrepancy:
     cell = cell_name("concluded_cause", conclusion.row)
-    where, decided_by = case.form.where(cell), in_plain_words(CAUSES[conclusion.cause].in_units("decided_by", case.shape.units))
+    where, decided_by = (
+        case.form.where(cell),
+        in_plain_words(CAUSES[conclusion.cause].in_units("decided_by", case.shape.units)),
+    )
     message = (
         f"{where} concludes {named(conclusion.cause, cylinders)}, but nothing on the form speaks for it or against it. "
         f"It is decided by: {decided_by}."

@@ -10,44 +10,19 @@ from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.model import Discrepancy
 from workbook_tools.form import the_form
 from workbook_tools.form.ranges import plausible_range
-from workbook_tools.language import measures
 from workbook_tools.language.model import OUT_OF_LIMITS, Field, Value
 from workbook_tools.language.values import Values
 from workbook_tools.read.doubts import Doubt, battery_range, doubt_about, doubt_about_temperature
 from workbook_tools.read.entries import Entry
-from workbook_tools.read.filled_form import FilledForm, FoundCell, entry_of
+from workbook_tools.read.filled_form import FilledForm, FoundCell
 from workbook_tools.science.engine_geometry import largest_dwell
 
-#: Which quantity of `read.doubts` a field measures, where its unit alone does not say.
-QUANTITIES = {
-    measures.COMPRESSION: "compression",
-    measures.VACUUM: "vacuum",
-    measures.FUEL_PRESSURE: "fuel pressure",
-    measures.GAP: "gap",
-    measures.BAROMETER: "barometer",
-}
-QUANTITY_OF_FIELD = {
-    "dwell": "dwell",
-    "after_dwell": "dwell",
-    "battery_rest": "battery",
-    "backpressure": None,
-}
-#: Readings whose own limits are one-sided or none, and the cells that say what is specified for them.
-SPECIFIED_BY = {
-    "cranking_vacuum": ("site_cranking_vacuum_min", "site_idle_vacuum_max"),
-    "cranking_vacuum_retest": ("site_cranking_vacuum_min", "site_idle_vacuum_max"),
-    "after_cranking_vacuum": ("site_cranking_vacuum_min", "site_idle_vacuum_max"),
-    "running_vacuum": ("site_idle_vacuum_min", "site_idle_vacuum_max"),
-    "after_running_vacuum": ("site_idle_vacuum_min", "site_idle_vacuum_max"),
-}
-DWELLS = ("dwell", "after_dwell")
 #: Sheets whose entries come from no gauge, and what to look at there.
 LOOK_AGAIN = {
     "Job": "look at the entry again",
     "Engine": "look it up again",
     "Repairs": "look at the entry again",
 }
-WARM_READINGS = ("coolant_temperature", "after_coolant_temperature")
 
 
 def open_case(form: FilledForm) -> tuple[Case, list[Discrepancy]]:
@@ -58,7 +33,7 @@ def open_case(form: FilledForm) -> tuple[Case, list[Discrepancy]]:
     dates: dict[str, object] = {}
     dropped: dict[str, str] = {}
     for name, cell in form.inputs().items():
-        entry = entry_of(cell, form.shape, form.epoch)
+        entry = form.entries[name]
         if entry.problem:
             dropped[name] = entry.problem
             found.append(unreadable(name, cell, entry))
@@ -66,8 +41,7 @@ def open_case(form: FilledForm) -> tuple[Case, list[Discrepancy]]:
         if entry.held_as_text and field_of(cell).kind in ("number", "whole", "money", "choice"):
             found.append(held_as_text(name, cell, entry))
         keep(entry.value, name, readings, texts, dates)
-    doubted = look_for_slips(form, readings, dropped, found)
-    values = the_form.compute(form.shape, readings)
+    doubted, values = look_for_slips(form, readings, dropped, found)
     return Case(form, values, texts, dates, doubted, dropped), found
 
 
@@ -94,8 +68,8 @@ def keep(
 
 def look_for_slips(
     form: FilledForm, readings: dict[str, Value], dropped: dict[str, str], found: list[Discrepancy]
-) -> dict[str, str]:
-    """Doubted readings with the reason; those past belief are taken out of `readings` and put into `dropped`.
+) -> tuple[dict[str, str], Values]:
+    """Doubted readings with the reason, and all values; those past belief go from `readings` into `dropped`.
 
     Entries past belief go first, since the limits that the others are held against are computed from what is left.
     """
@@ -107,7 +81,7 @@ def look_for_slips(
     usable = {name: doubt for name, doubt in _doubts(form, readings, values) if doubt.usable}
     for name, doubt in (doubts | usable).items():
         found.append(slip(name, form.cells[name], doubt, form))
-    return {name: doubt.reason for name, doubt in usable.items()}
+    return {name: doubt.reason for name, doubt in usable.items()}, values
 
 
 def _doubts(
@@ -119,12 +93,12 @@ def _doubts(
             continue
         low, high = plausible_range(field, form.shape.units)
         unit = field.measure.unit(form.shape.units)
-        if field.name in DWELLS and reading > largest_dwell(form.shape.cylinders):
+        quantity = quantity_of(field)
+        if quantity == "dwell" and reading > largest_dwell(form.shape.cylinders):
             if values is None:
                 yield name, impossible_dwell(reading, form, readings)
             continue
         spec_low, spec_high = specified(cell, values) if values else (None, None)
-        quantity = QUANTITY_OF_FIELD.get(field.name, QUANTITIES.get(field.measure))
         doubt = doubt_about(
             reading,
             unit,
@@ -132,15 +106,20 @@ def _doubts(
             high,
             spec_low=spec_low,
             spec_high=spec_high,
-            quantity=None if field.name.startswith("spec_") else quantity,
+            quantity=None if field.name.startswith("spec_") else quantity or None,
             agrees_with_leakdown=bool(values) and leaks_beside(values, cell),  # type: ignore[arg-type]
         )
-        if doubt is None and values is not None and field.name in WARM_READINGS:
+        if doubt is None and values is not None and quantity == "temperature":
             doubt = doubt_about_temperature(
                 reading, unit, spec_low, spec_high, values.number("air_temperature")
             )
         if doubt is not None:
             yield name, doubt
+
+
+def quantity_of(field: Field) -> str:
+    """What a field measures, '' where no slip of it can be told."""
+    return field.measure.quantity if field.quantity is None else field.quantity
 
 
 def impossible_dwell(reading: float, form: FilledForm, readings: Mapping[str, Value]) -> Doubt:
@@ -160,8 +139,8 @@ def specified(cell: FoundCell, values: Values) -> tuple[float | None, float | No
     if field.name == "battery_rest":
         nominal = values.number("system_voltage")
         return battery_range(nominal) if nominal else (None, None)
-    if field.name in SPECIFIED_BY:
-        low, high = SPECIFIED_BY[field.name]
+    if field.doubted_beyond:
+        low, high = field.doubted_beyond
         return values.number(low), values.number(high)
     if field.limits is None:
         return None, None
@@ -218,7 +197,7 @@ def slip(name: str, cell: FoundCell, doubt: Doubt, form: FilledForm) -> Discrepa
     unit = field_of(cell).measure.unit(form.shape.units)
     if doubt.suggestion is None:
         low, high = plausible_range(field_of(cell), form.shape.units)
-        if field_of(cell).name in DWELLS and high is not None:
+        if quantity_of(field_of(cell)) == "dwell" and high is not None:
             high = min(high, largest_dwell(form.shape.cylinders))
         expected = " to ".join(f"{limit:g}" for limit in (low, high) if limit is not None) + f" {unit}"
     else:

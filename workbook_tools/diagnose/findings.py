@@ -104,7 +104,9 @@ def _follow(case: Case, name: str, found: dict[str, None], seen: set[str]) -> No
         if cell.number is not None:
             # A limit that goes with the speed of a reading is told with that speed.
             decided = the_form.decision_of(cell.item, case.values, cell.number)
-            read = (other for other in decided.cells if isinstance(the_form.cells(case.shape)[other].item, Field))
+            read = (
+                other for other in decided.cells if isinstance(the_form.cells(case.shape)[other].item, Field)
+            )
             found.update(dict.fromkeys(read))
         return
     if is_figure and not cell.item.working and not cell.item.name.startswith(("low_limit_", "high_limit_")):
@@ -136,5 +138,8 @@ def limits() -> frozenset[str]:
 
 def _is_shown_figure(case: Case, name: str) -> bool:
     item = the_form.cells(case.shape)[name].item
-    return isinstance(item, Result) and not item.working and isinstance(case.values.values.get(name), (int, float))
-
+    return (
+        isinstance(item, Result)
+        and not item.working
+        and isinstance(case.values.values.get(name), (int, float))
+    )

@@ -84,7 +84,11 @@ def _sample(case: Case, point: int) -> Iterator[Discrepancy]:
             " exhaust holds"
         )
         yield conflict(
-            case, "gas_co2", f"CO + CO2 of at most {case.figure('most_carbon', 'gas_co2')}", f"{reason}; no mixture finding was made", point
+            case,
+            "gas_co2",
+            f"CO + CO2 of at most {case.figure('most_carbon', 'gas_co2')}",
+            f"{reason}; no mixture finding was made",
+            point,
         )
 
 

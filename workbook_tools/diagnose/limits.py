@@ -14,7 +14,7 @@ from workbook_tools.diagnose.model import Discrepancy
 from workbook_tools.errors import BadRequest
 from workbook_tools.form.ranges import default_for
 from workbook_tools.language.model import Field, Value
-from workbook_tools.read.filled_form import FilledForm, entry_of
+from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.science.engine_geometry import Banks, banks_text, firing_order_text, parse_firing_order
 from workbook_tools.specs.book import EngineSpecs, SpecsBook, name_key, spec_columns
 
@@ -183,12 +183,10 @@ def _said(value: Value, unit: str) -> str:
 
 def _typed(form: FilledForm, name: str) -> Value:
     """What a cell of the form says, None where it is blank, can't be read, or was not found."""
-    cell = form.cells.get(name)
-    value = None if cell is None else entry_of(cell, form.shape, form.epoch).value
+    value = form.entries[name].value if name in form.entries else None
     return float(value) if isinstance(value, int) else value  # type: ignore[return-value]
 
 
 def _unreadable(form: FilledForm, name: str) -> bool:
     """Whether an entry can't be read, which is reported as such."""
-    cell = form.cells.get(name)
-    return cell is not None and bool(entry_of(cell, form.shape, form.epoch).problem)
+    return name in form.entries and bool(form.entries[name].problem)

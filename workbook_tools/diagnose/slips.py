@@ -42,7 +42,9 @@ def out_of_order(
     if low is None or high is None or low <= high:
         return
     bound = (
-        f"at most {case.reading(larger, number)}" if at == smaller else f"at least {case.reading(smaller, number)}"
+        f"at most {case.reading(larger, number)}"
+        if at == smaller
+        else f"at least {case.reading(smaller, number)}"
     )
     where = case.form.where(cell_name(at, number))
     message = f"{where}: {reason}."

@@ -27,7 +27,9 @@ def _above_its_highest(case: Case, lowest: str, highest: str) -> Iterator[Discre
         low, high = case.number(lowest, number), case.number(highest, number)
         if low is not None and high is not None and low > high:
             where = case.form.where(cell_name(lowest, number))
-            reason = f"the highest allowed is below the lowest allowed, {case.reading(lowest, number)} ({where})"
+            reason = (
+                f"the highest allowed is below the lowest allowed, {case.reading(lowest, number)} ({where})"
+            )
             yield conflict(case, highest, f"at least {case.reading(lowest, number)}", reason, number)
 
 
@@ -39,4 +41,6 @@ def _firing_order(case: Case) -> Iterator[Discrepancy]:
         parse_firing_order(order, case.shape.cylinders)
     except ValueError as problem:
         expected = f"each of 1 to {case.shape.cylinders} once"
-        yield conflict(case, "firing_order", expected, f"the firing order {str(order)[:60]} can't be right: {problem}")
+        yield conflict(
+            case, "firing_order", expected, f"the firing order {str(order)[:60]} can't be right: {problem}"
+        )

@@ -148,13 +148,22 @@ def saved_without_calculating(missing: list[FoundCell], stale: list[FoundCell]) 
     """One discrepancy for a workbook whose results, some missing, are those of earlier readings."""
     first = stale[0]
     without = f"{len(missing)} computed cells have no stored result, and " if missing else ""
-    cells = f"{len(stale)} cells ({listed(stale)}) show" if len(stale) > 1 else f"one cell ({first.form.name}) shows"
+    cells = (
+        f"{len(stale)} cells ({listed(stale)}) show"
+        if len(stale) > 1
+        else f"one cell ({first.form.name}) shows"
+    )
     message = (
         f"{without}{cells} what other readings gave: the workbook was saved by a program that does not calculate. All was recomputed "
         "here; open it in a spreadsheet program and save it to see the results there."
     )
     return Discrepancy(
-        "not_calculated", first.form.name, first.where, "earlier results", f"{len(missing) + len(stale)} results", message
+        "not_calculated",
+        first.form.name,
+        first.where,
+        "earlier results",
+        f"{len(missing) + len(stale)} results",
+        message,
     )
 
 
@@ -216,7 +225,9 @@ def changed_layout(form: FilledForm) -> list[Discrepancy]:
         # Results that came later are told with those that are calculated otherwise.
         later = results_lost(form)
         lost = tuple(name for name in lost if name not in later)
-        remedy = f"The form is of version {form.form_version}, before they came; make a new form for the next job."
+        remedy = (
+            f"The form is of version {form.form_version}, before they came; make a new form for the next job."
+        )
     if lost:
         names = listed(lost)
         count = "One cell" if len(lost) == 1 else f"{len(lost)} cells"

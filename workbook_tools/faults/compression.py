@@ -145,7 +145,9 @@ def _between(cause: str) -> Words:
         least, most = bench.number("wet_gain_share_least", n), bench.number("wet_gain_share", n)
         share = bench.reading("wet_gain_share", n)
         between = share if least == most else f"between {100 * (least or 0):.0f} % and {share}"
-        return f"and oil brought back {between} of the shortfall, which does not tell: it may be {PART[cause]}"
+        return (
+            f"and oil brought back {between} of the shortfall, which does not tell: it may be {PART[cause]}"
+        )
 
     return statement
 
@@ -162,7 +164,9 @@ def _settle_undecided(bench: Bench, n: int | None) -> str:
 
 def _neighbours_not_gauged(bench: Bench, n: int | None) -> str:
     """A neighbour whose reading is missing might be equally low."""
-    blank = tuple(other for other in bench.shape.neighbours[_own(n)] if not bench.has("compression_dry", other))
+    blank = tuple(
+        other for other in bench.shape.neighbours[_own(n)] if not bench.has("compression_dry", other)
+    )
     return f"gauge {cylinders_in_words(blank)} beside it, which may be equally low (gasket)" if blank else ""
 
 
@@ -182,7 +186,9 @@ def gasket_group(bench: Bench, n: int | None) -> tuple[int, ...]:
         while bench.text(cell, at):
             beside = _beside(bench, at, step)
             other_verdict = bench.text("wet_points_to", beside)
-            if verdict == cylinder.GASKET and (other_verdict != verdict or bench.holds(cylinder.leak_is_tight, beside)):
+            if verdict == cylinder.GASKET and (
+                other_verdict != verdict or bench.holds(cylinder.leak_is_tight, beside)
+            ):
                 break
             group.add(beside)
             at = beside
@@ -199,7 +205,11 @@ def _leaking_pair(bench: Bench, n: int | None) -> tuple[int, ...]:
     own = _own(n)
     if bench.text("leak_heard_at", own) != "next cylinder":
         return (own,)
-    beside = [other for other in bench.shape.neighbours[own] if bench.text("mark_leakdown", other) == "out of limits"]
+    beside = [
+        other
+        for other in bench.shape.neighbours[own]
+        if bench.text("mark_leakdown", other) == "out of limits"
+    ]
     return tuple(sorted([own, *(beside if len(beside) == 1 else [])]))
 
 
@@ -208,8 +218,17 @@ def _leaking_pair(bench: Bench, n: int | None) -> tuple[int, ...]:
 
 def _heard(cause: str, *means: str) -> tuple[Sign, ...]:
     """A leak over the limit decides by the place where it is heard, whatever the gauge says."""
-    gauged_too = (word("leak_heard_at").known, dry.known, cylinder.wet.known, number("spec_leakdown_max").known)
-    stands = {"waits_for": ("readiness",), "despite": LEAKDOWN_STANDS_DESPITE, "support": (*gauged_too, *SUPPORT[cause])}
+    gauged_too = (
+        word("leak_heard_at").known,
+        dry.known,
+        cylinder.wet.known,
+        number("spec_leakdown_max").known,
+    )
+    stands = {
+        "waits_for": ("readiness",),
+        "despite": LEAKDOWN_STANDS_DESPITE,
+        "support": (*gauged_too, *SUPPORT[cause]),
+    }
     return (
         Sign(
             cylinder.leak_means.is_in(*means),
@@ -250,14 +269,23 @@ def _by_gauge(
     )
 
 
-def _gauge_signs(cause: str, own: str, undecided: str, why: Words, rule: str, supports: Cond, near: Cond) -> tuple[Sign, ...]:
+def _gauge_signs(
+    cause: str, own: str, undecided: str, why: Words, rule: str, supports: Cond, near: Cond
+) -> tuple[Sign, ...]:
     """What the gauge says of one cause: decided, between two, or not yet told; small shortfalls stay possible."""
     grouped = own == cylinder.GASKET
     beside = _neighbours_not_gauged if own == cylinder.VALVE else lambda bench, n: ""
-    both = wet.is_in(*dict.fromkeys((undecided, cylinder.VALVE_OR_GASKET) if own == cylinder.VALVE else (undecided,)))
+    both = wet.is_in(
+        *dict.fromkeys((undecided, cylinder.VALVE_OR_GASKET) if own == cylinder.VALVE else (undecided,))
+    )
     mine = (wet == own) | both | ((wet == cylinder.WET_NEXT) & near)
     untold = (wet == cylinder.WET_NEXT) & near
-    told = {"rule": "low, not yet told", "next_step": WET_OR_LEAKDOWN, "unsettled": beside, "grouped": grouped}
+    told = {
+        "rule": "low, not yet told",
+        "next_step": WET_OR_LEAKDOWN,
+        "unsettled": beside,
+        "grouped": grouped,
+    }
     signs = [
         _by_gauge(cause, mine & cylinder.leak_is_tight, POSSIBLE, _tight, "leak-down tight", REPEAT_BOTH),
         _by_gauge(cause, untold & supports, INDICATED, _gauged(_untold(cause), grouped), **told),  # type: ignore[arg-type]
@@ -301,10 +329,15 @@ def _gauge_signs(cause: str, own: str, undecided: str, why: Words, rule: str, su
 together = (all_low == YES) & (test_counts != "no") & (column("low_and_heard").count_of(YES) < how_many_low)
 all_recover = together & (wet_verdicts.count_of(RECOVERS) == how_many_low)
 none_recovers = together & (wet_verdicts.count_of(LITTLE_GAIN) == how_many_low)
-any_small, any_tight = column("small_shortfall").any_is(YES), column("points_to").any_is(cylinder.LOW_BUT_TIGHT)
+any_small, any_tight = (
+    column("small_shortfall").any_is(YES),
+    column("points_to").any_is(cylinder.LOW_BUT_TIGHT),
+)
 no_wet_test = column("wet_gain_share").missing
 most_oily = 2 * column("plug_look").count_of("oily") > CYLINDERS
-very_low = (word("vacuum_very_low") == YES) & number("idle_vacuum_low").known & number("idle_vacuum_high").known
+very_low = (
+    (word("vacuum_very_low") == YES) & number("idle_vacuum_low").known & number("idle_vacuum_high").known
+)
 needle, with_speed = word("needle_judged"), word("needle_with_speed")
 not_gauged = dry_column.missing
 WET_OF_ALL = "Wet test of every cylinder; check that the gauge reads right and the starter turns fast enough"
@@ -333,7 +366,12 @@ def _all_low(told: str, decided: bool) -> Words:
 
 
 def _engine_sign(
-    when: Cond, strength: Strength | None, told: str = "", rule: str = "", next_step: str = "", support: Cond = FALSE
+    when: Cond,
+    strength: Strength | None,
+    told: str = "",
+    rule: str = "",
+    next_step: str = "",
+    support: Cond = FALSE,
 ) -> Sign:
     return Sign(
         when,
@@ -343,14 +381,21 @@ def _engine_sign(
         next_step,
         waits_for=("readiness",),
         cylinders=low_ones,
-        support=(dry_column.known, column("compression_wet").known, number("site_compression_min").known, support),
+        support=(
+            dry_column.known,
+            column("compression_wet").known,
+            number("site_compression_min").known,
+            support,
+        ),
     )
 
 
 def _untold_signs(what: str, supports: Cond) -> tuple[Sign, ...]:
     told = f", and the wet test does not tell why yet: it may be {what}"
     return (
-        _engine_sign(together & no_wet_test & supports, INDICATED, told, "all low, not yet told", WET_OF_ALL, supports),
+        _engine_sign(
+            together & no_wet_test & supports, INDICATED, told, "all low, not yet told", WET_OF_ALL, supports
+        ),
         _engine_sign(together, POSSIBLE, told, "all low, not yet told", WET_OF_ALL, supports),
     )
 
@@ -380,7 +425,9 @@ GAUGE_ALL = "Compression test of every cylinder, dry, then wet where low"
 
 # --- what speaks against a cause that somebody named -------------------------------------------------------------------
 
-gauged = (test_counts != "no") & number("compression_low_line").known & (is_low == SOUND) & ~is_out("leakdown")
+gauged = (
+    (test_counts != "no") & number("compression_low_line").known & (is_low == SOUND) & ~is_out("leakdown")
+)
 compared = (dry_column.count() > 1) | number("site_compression_min").known
 sound = (cylinder.leak_is_tight & (is_low != LOW)) | (gauged & compared)
 wet_counts = test_counts != "no"
@@ -393,7 +440,12 @@ def heard_elsewhere(*own: str) -> Cond:
 
 def wet_says(verdict: str) -> Cond:
     """The wet test says so, and no leak was heard."""
-    return ~cylinder.place_is_known & wet_counts & (cylinder.wet_verdict == verdict) & number("compression_wet").known
+    return (
+        ~cylinder.place_is_known
+        & wet_counts
+        & (cylinder.wet_verdict == verdict)
+        & number("compression_wet").known
+    )
 
 
 CAUSES = (
@@ -505,7 +557,9 @@ CAUSES = (
             Sign(
                 not_gauged & (needle == "wide regular swing"),
                 POSSIBLE,
-                _needle_alone("The needle swings wide and regularly: two neighbours may leak into each other."),
+                _needle_alone(
+                    "The needle swings wide and regularly: two neighbours may leak into each other."
+                ),
                 "needle swings wide",
                 GAUGE_ALL,
                 waits_for=("readiness",),
@@ -526,7 +580,11 @@ CAUSES = (
         ),
         cleared=heard_elsewhere(cylinder.GASKET)
         | wet_says(RECOVERS)
-        | ((cylinder.look != "coolant traces") & ~cylinder.place_is_known & (sound | (wet_counts & cylinder.neighbours_differ))),
+        | (
+            (cylinder.look != "coolant traces")
+            & ~cylinder.place_is_known
+            & (sound | (wet_counts & cylinder.neighbours_differ))
+        ),
         hinted=(cylinder.look == "coolant traces") | (needle == "wide regular swing"),
         replaced_by=("worn_rings", "leaking_valve", "general_wear", "valve_timing"),
         recheck=("after_compression", "after_leakdown"),
@@ -544,7 +602,11 @@ ENGINE_CAUSES = (
         signs=(
             Sign(all_recover, None),
             _engine_sign(
-                none_recovers & (any_small | (CYLINDERS == 1)), POSSIBLE, TIMED, "all low, oil does not help", support=very_low
+                none_recovers & (any_small | (CYLINDERS == 1)),
+                POSSIBLE,
+                TIMED,
+                "all low, oil does not help",
+                support=very_low,
             ),
             _engine_sign(none_recovers, CONFIRMED, TIMED, "all low, oil does not help", support=very_low),
             *_untold_signs("valve timing", very_low),

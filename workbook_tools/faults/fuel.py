@@ -133,8 +133,10 @@ def _cranking_sign(when: Cond, strength: Strength, what: Words, unsure: Cond, ru
     )
 
 
-low_untested = vacuum.low_and_steady & ~vacuum.intake_measured & (
-    (vacuum.timing_measured & vacuum.timing_in_limits) | (~vacuum.timing_measured & vacuum.very_low)
+low_untested = (
+    vacuum.low_and_steady
+    & ~vacuum.intake_measured
+    & ((vacuum.timing_measured & vacuum.timing_in_limits) | (~vacuum.timing_measured & vacuum.very_low))
 )
 
 
@@ -155,7 +157,10 @@ unexplained = (
     & vacuum.timing_in_limits
     & vacuum.intake_measured
     & ~(rises_slowly & number("cranking_vacuum_retest").missing)
-    & (is_inside("cranking_vacuum_retest") | (number("cranking_vacuum_retest").missing & is_inside("cranking_vacuum")))
+    & (
+        is_inside("cranking_vacuum_retest")
+        | (number("cranking_vacuum_retest").missing & is_inside("cranking_vacuum"))
+    )
     & vacuum.even
     & ~is_out("backpressure")
 )
@@ -195,7 +200,9 @@ def _doubt(bench: Bench) -> str:
 
 
 def _pressure_low(bench: Bench, _: int | None) -> str:
-    also = f"; delivery is low too ({bench.reading('fuel_delivery_rate')})" if bench.holds(delivery_low) else ""
+    also = (
+        f"; delivery is low too ({bench.reading('fuel_delivery_rate')})" if bench.holds(delivery_low) else ""
+    )
     return (
         f"Fuel pressure is low: {bench.reading('fuel_pressure')}, at least {bench.reading('spec_fuel_pressure_min')} "
         f"needed{_doubt(bench)}{also}."
@@ -283,9 +290,7 @@ held_unsure = (~measured_fall & (fall <= 0)) | (CYLINDERS < 3)
 
 def _back_pressure(bench: Bench, _: int | None) -> str:
     also = ", and the vacuum falls while a raised speed is held" if bench.holds(falls) else ""
-    return (
-        f"Exhaust back-pressure is {bench.reading('backpressure')}, at most {bench.reading('spec_backpressure_max')} allowed{also}."
-    )
+    return f"Exhaust back-pressure is {bench.reading('backpressure')}, at most {bench.reading('spec_backpressure_max')} allowed{also}."
 
 
 def _falls(bench: Bench, _: int | None) -> str:
@@ -310,7 +315,9 @@ def _held_sign(when: Cond, strength: Strength) -> Sign:
 leak_shown = is_below("cranking_vacuum") | rises_slowly
 no_leak = ~leak_shown & is_inside("cranking_vacuum")
 retest_inside = is_inside("cranking_vacuum_retest")
-supply_wrong = is_beyond("fuel_pressure") | is_beyond("fuel_delivery_rate") | is_beyond("cranking_vacuum_retest")
+supply_wrong = (
+    is_beyond("fuel_pressure") | is_beyond("fuel_delivery_rate") | is_beyond("cranking_vacuum_retest")
+)
 
 #: The mixture itself was measured and is right, by gas or by choke.
 mixture_is_right = (is_inside("lambda", RAISED) | word("running_says").is_in(NORMAL, NOT_LEAN)) & ~(
@@ -335,7 +342,13 @@ INTAKE_CAUSES = (
                 "Read the idle vacuum again with the fastenings tight",
                 support=CRANKING_SHOWN,
             ),
-            _cranking_sign(first_low & ((intake == NEAR) | cylinder_lowers), POSSIBLE, _air_leaks_in, intake == NEAR, "cranking vacuum"),
+            _cranking_sign(
+                first_low & ((intake == NEAR) | cylinder_lowers),
+                POSSIBLE,
+                _air_leaks_in,
+                intake == NEAR,
+                "cranking vacuum",
+            ),
             _cranking_sign(first_low, CONFIRMED, _air_leaks_in, intake == NEAR, "cranking vacuum"),
             Sign(
                 low_untested & ~retest_low,
@@ -365,12 +378,18 @@ INTAKE_CAUSES = (
             Sign(
                 riser == "burned through",
                 CONFIRMED,
-                lambda bench, _: "The heat riser is burned through: exhaust gas and air leak into the intake.",
+                lambda bench, _: (
+                    "The heat riser is burned through: exhaust gas and air leak into the intake."
+                ),
                 "heat riser seen",
                 support=(retest_low & number("cranking_vacuum_retest").known,),
             ),
             _cranking_sign(
-                retest_low & (retest_unsure | cylinder_lowers), POSSIBLE, _still_low, retest_unsure, "still low after tightening"
+                retest_low & (retest_unsure | cylinder_lowers),
+                POSSIBLE,
+                _still_low,
+                retest_unsure,
+                "still low after tightening",
             ),
             _cranking_sign(retest_low, CONFIRMED, _still_low, retest_unsure, "still low after tightening"),
         ),
@@ -391,7 +410,9 @@ INTAKE_CAUSES = (
             Sign(
                 riser == "stuck",
                 CONFIRMED,
-                lambda bench, _: "The heat riser valve is stuck: the manifold gets too much heat or too little.",
+                lambda bench, _: (
+                    "The heat riser valve is stuck: the manifold gets too much heat or too little."
+                ),
                 "heat riser seen",
             ),
         ),
@@ -502,7 +523,9 @@ SUPPLY_CAUSES = (
             _carburettor_sign(blamed & lean_by_gas, INDICATED),
             _carburettor_sign(blamed, POSSIBLE),
         ),
-        cleared=supply_wrong | ((leak_shown | vacuum.very_low & ~no_leak) & ~retest_inside) | mixture_is_right,
+        cleared=supply_wrong
+        | ((leak_shown | vacuum.very_low & ~no_leak) & ~retest_inside)
+        | mixture_is_right,
         hinted=(lean_by_choke | lean_by_gas | is_rich) & is_inside("fuel_pressure"),
         replaced_by=(
             "intake_leak",

@@ -81,14 +81,14 @@ def _points_first(bench: Bench) -> str:
 def _timing(word_for_it: str, agrees: Cond, steady: str) -> Words:
     def statement(bench: Bench, _: int | None) -> str:
         off = abs(bench.number("timing_error") or 0.0)
-        measured = (
-            f"Timing is {word_for_it} by {off:g}°: {bench.reading('timing')} measured, {bench.reading('spec_timing')} specified"
-        )
+        measured = f"Timing is {word_for_it} by {off:g}°: {bench.reading('timing')} measured, {bench.reading('spec_timing')} specified"
         if bench.holds(agrees):
             measured += f"; the vacuum agrees ({bench.reading('idle_vacuum_mean')}, {steady})"
         reasons = [_points_first(bench)] if bench.holds(points_out) else []
         if bench.holds(off_speed):
-            reasons.append(f"it was read at {bench.reading('timing_speed')}, not at {bench.reading('spec_timing_speed')}")
+            reasons.append(
+                f"it was read at {bench.reading('timing_speed')}, not at {bench.reading('spec_timing_speed')}"
+            )
         return f"{measured}." + "".join(f" {at_the_head(reason)}." for reason in reasons)
 
     return statement
@@ -115,9 +115,17 @@ TIMING_SHOWN = (
     number("spec_timing_speed").known,
 )
 LATE_SHOWN = (number("idle_vacuum_low").known & late_agrees, number("idle_vacuum_high").known & late_agrees)
-EARLY_SHOWN = (number("idle_vacuum_low").known & early_agrees, number("idle_vacuum_high").known & early_agrees)
+EARLY_SHOWN = (
+    number("idle_vacuum_low").known & early_agrees,
+    number("idle_vacuum_high").known & early_agrees,
+)
 high_untimed = vacuum.high_and_steady & ~(is_inside("timing") | is_beyond("timing"))
-low_untimed = vacuum.low_and_steady & ~vacuum.timing_measured & (~vacuum.very_low | vacuum.intake_measured) & vacuum.even
+low_untimed = (
+    vacuum.low_and_steady
+    & ~vacuum.timing_measured
+    & (~vacuum.very_low | vacuum.intake_measured)
+    & vacuum.even
+)
 
 
 # --- advance ---------------------------------------------------------------------------------------------------------
@@ -178,12 +186,18 @@ def _off_curve(bench: Bench, n: int) -> str:
 def _mechanical(bench: Bench, _: int | None) -> str:
     parts = []
     if bench.holds(sticks):
-        parts.append(f"the rotor {'does not spring back' if bench.text('rotor_springs_back') == NO else 'springs back sluggishly'}")
+        parts.append(
+            f"the rotor {'does not spring back' if bench.text('rotor_springs_back') == NO else 'springs back sluggishly'}"
+        )
     points = range(1, 7)
     off = [n for n in points if (bench.number("margin_advance_corrected", n) or 0.0) < 0]
     parts += [_off_curve(bench, n) for n in off]
     parts += ["the timing mark wanders"] if bench.holds(mark_wanders) else []
-    doubt = " The initial timing was not measured, and all readings move with it." if _curve_unsettled(bench, None) else ""
+    doubt = (
+        " The initial timing was not measured, and all readings move with it."
+        if _curve_unsettled(bench, None)
+        else ""
+    )
     return f"Mechanical advance: {'; '.join(parts)}.{doubt}"
 
 
@@ -204,16 +218,24 @@ plug_in_order = (look == "normal") & is_inside("plug_gap")
 unfit = (look == "cracked or worn") | is_beyond("plug_gap")
 weak = weak_though_sound & ~unfit
 gas_shown = tuple(
-    (mixture.of(n) == MISFIRE) & number(gas).of(n).known for n in (2, 1) for gas in ("gas_co", "gas_co2", "gas_hc", "gas_o2", "lambda")
+    (mixture.of(n) == MISFIRE) & number(gas).of(n).known
+    for n in (2, 1)
+    for gas in ("gas_co", "gas_co2", "gas_hc", "gas_o2", "lambda")
 )
-no_plug_found = ~either(column("cylinder_fault_plug_fault").any_is(CONFIRMED), column("plug_suspect").any_is(YES))
-SPARK_NEXT = "Look at the spark on this lead, swap the plug with a neighbour's, and read the fall in speed again"
+no_plug_found = ~either(
+    column("cylinder_fault_plug_fault").any_is(CONFIRMED), column("plug_suspect").any_is(YES)
+)
+SPARK_NEXT = (
+    "Look at the spark on this lead, swap the plug with a neighbour's, and read the fall in speed again"
+)
 
 
 def _spark_signs(bench: Bench) -> list[str]:
     found = []
     if bench.holds(sooty_though_in_order):
-        found.append(f"plugs are sooty although the mixture is in order (lambda {bench.reading('lambda', RAISED)})")
+        found.append(
+            f"plugs are sooty although the mixture is in order (lambda {bench.reading('lambda', RAISED)})"
+        )
     if bench.holds(unburned):
         found.append(
             "unburned fuel and oxygen leave together with lambda near one: charges that did not fire, not the mixture"
@@ -276,7 +298,12 @@ def _weak_sign(when: Cond, strength: object) -> Sign:
         "small fall in speed",
         SPARK_NEXT,
         waits_for=("readiness", "compression"),
-        support=(number("compression_dry").known, look.known, number("plug_gap").known, number("sound_drop").known),
+        support=(
+            number("compression_dry").known,
+            look.known,
+            number("plug_gap").known,
+            number("sound_drop").known,
+        ),
         rests_on=("speed_drop",),
     )
 
@@ -356,7 +383,9 @@ CAUSES = (
             Sign(
                 when,
                 strength,
-                lambda bench, _: f"{vacuum.low_vacuum(bench)}, and compression is even: ignition timing is to be checked first.",
+                lambda bench, _: (
+                    f"{vacuum.low_vacuum(bench)}, and compression is even: ignition timing is to be checked first."
+                ),
                 "steady and low",
                 waits_for=("readiness", "compression"),
                 support=(*vacuum.needle_shown, dry_column.known),
@@ -382,7 +411,9 @@ CAUSES = (
         signs=(
             Sign(compared == UNIT, CONFIRMED, _unit, "line against manifold", support=LINE_SHOWN),
             Sign((compared == LINE) | line_is_empty, None),
-            Sign(still, POSSIBLE, _unit_or_line, "line against manifold", READ_BOTH_AGAIN, support=LINE_SHOWN),
+            Sign(
+                still, POSSIBLE, _unit_or_line, "line against manifold", READ_BOTH_AGAIN, support=LINE_SHOWN
+            ),
         ),
         cleared=(compared == LINE) | (compared == MOVES) | (moves == ABSENT),
         replaced_by=("vacuum_advance_line",),
@@ -400,7 +431,9 @@ CAUSES = (
             Sign(compared == LINE, CONFIRMED, _line, "line against manifold", support=LINE_SHOWN),
             Sign(compared == UNIT, None),
             Sign(line_is_empty, POSSIBLE, _line_empty, "line against manifold", READ_BOTH_AGAIN),
-            Sign(still, POSSIBLE, _unit_or_line, "line against manifold", READ_BOTH_AGAIN, support=LINE_SHOWN),
+            Sign(
+                still, POSSIBLE, _unit_or_line, "line against manifold", READ_BOTH_AGAIN, support=LINE_SHOWN
+            ),
         ),
         cleared=(compared == UNIT) | (compared == MOVES) | (moves == ABSENT),
         replaced_by=("vacuum_advance_unit",),
@@ -488,7 +521,9 @@ CAUSES = (
             Sign(
                 has_points & (contacts == "pitted"),
                 CONFIRMED,
-                lambda bench, _: "The contact points are pitted, metal carried from one to the other: the condenser.",
+                lambda bench, _: (
+                    "The contact points are pitted, metal carried from one to the other: the condenser."
+                ),
                 "contacts pitted",
             ),
         ),
@@ -535,9 +570,7 @@ CAUSES = (
                 support=SOOT_SHOWN,
             ),
         ),
-        cylinder_signs=(
-            _weak_sign(weak & plug_in_order, POSSIBLE),
-        ),
+        cylinder_signs=(_weak_sign(weak & plug_in_order, POSSIBLE),),
         cleared=spark == "strong",
         hinted=spark.is_in("weak", "none"),
         recheck=(),

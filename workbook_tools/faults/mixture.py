@@ -69,7 +69,9 @@ def _idle(bench: Bench, _: int | None) -> str:
 
 
 TURN_THE_SCREW = "Turn the mixture screw for the highest steady reading and write it down"
-NEEDLE_SHOWN = tuple(number(name).known for name in ("idle_vacuum_low", "idle_vacuum_high", "mixture_best_vacuum"))
+NEEDLE_SHOWN = tuple(
+    number(name).known for name in ("idle_vacuum_low", "idle_vacuum_high", "mixture_best_vacuum")
+)
 IDLE_GAS = (*gas_shown(IDLE_POINT, off_at_idle_only), off_at_idle_only & number("lambda").of(RAISED).known)
 
 
@@ -89,9 +91,7 @@ def _lean_gas(bench: Bench, _: int | None) -> str:
 
 
 def _stays_low(bench: Bench) -> str:
-    return (
-        f"Vacuum at a set throttle stays at {bench.reading('running_vacuum')}, {bench.reading('site_idle_vacuum_min')} is normal here"
-    )
+    return f"Vacuum at a set throttle stays at {bench.reading('running_vacuum')}, {bench.reading('site_idle_vacuum_min')} is normal here"
 
 
 def _lean_choke(bench: Bench, _: int | None) -> str:
@@ -125,7 +125,11 @@ RUNNING_SHOWN = tuple(
     running.known & number(name).known
     for name in ("running_vacuum", "running_speed", "running_vacuum_choked", "site_idle_vacuum_min")
 )
-LEAN_SHOWN = (*gas_shown(RAISED, lean_by_gas), *((running != NORMAL) & each for each in RUNNING_SHOWN), blistered)
+LEAN_SHOWN = (
+    *gas_shown(RAISED, lean_by_gas),
+    *((running != NORMAL) & each for each in RUNNING_SHOWN),
+    blistered,
+)
 GAS_RESTS_ON = ("gas_hc_read_as", "fuel_h_per_c", "fuel_o_per_c")
 
 
@@ -289,15 +293,25 @@ CAUSES = (
                 _rich,
                 "lambda rich",
                 lambda bench, _: (
-                    "Renew the air cleaner and read lambda again; then choke and float level" if bench.holds(blocked_air) else ""
+                    "Renew the air cleaner and read lambda again; then choke and float level"
+                    if bench.holds(blocked_air)
+                    else ""
                 ),
                 support=(*gas_shown(RAISED, is_rich), *RICH_SHOWN),
                 rests_on=GAS_RESTS_ON,
             ),
-            Sign(sooty_untold & blocked_air, INDICATED, _soot, "sooty plugs, gas not read", SOOT_NEXT, support=RICH_SHOWN),
+            Sign(
+                sooty_untold & blocked_air,
+                INDICATED,
+                _soot,
+                "sooty plugs, gas not read",
+                SOOT_NEXT,
+                support=RICH_SHOWN,
+            ),
             Sign(sooty_untold, POSSIBLE, _soot, "sooty plugs, gas not read", SOOT_NEXT, support=RICH_SHOWN),
         ),
-        cleared=~is_below("lambda", RAISED) & (is_inside("lambda", RAISED) | is_above("lambda", RAISED) | lean_by_choke),
+        cleared=~is_below("lambda", RAISED)
+        & (is_inside("lambda", RAISED) | is_above("lambda", RAISED) | lean_by_choke),
         hinted=is_below("lambda", RAISED) | is_on_most("dry soot") | (word("air_cleaner") == "blocked"),
         replaced_by=("lean_mixture",),
         on_summary="Fuel pressure and delivery first, then the carburettor",

@@ -20,7 +20,11 @@ gauged = (number("idle_vacuum_low").known, number("idle_vacuum_high").known)
 
 
 def _sticks(bench: Bench, _: int | None) -> str:
-    known = "compression is even" if bench.text("compression_even") == YES else "compression is not proven even yet"
+    known = (
+        "compression is even"
+        if bench.text("compression_even") == YES
+        else "compression is not proven even yet"
+    )
     return f"The needle drops at times, and {known}: a valve sticks."
 
 
@@ -70,7 +74,9 @@ CAUSES = (
             Sign(
                 (CYLINDERS > 2) & (with_speed == "widens"),
                 CONFIRMED,
-                lambda bench, _: "The swing of the needle widens as speed rises: weak or broken valve springs.",
+                lambda bench, _: (
+                    "The swing of the needle widens as speed rises: weak or broken valve springs."
+                ),
                 "needle swing widens",
                 waits_for=("readiness",),
                 support=(needle.known,),
@@ -105,7 +111,14 @@ CAUSES = (
                 waits_for=("readiness",),
                 support=GUIDES_SHOW,
             ),
-            Sign(guides, POSSIBLE, _guides, "needle flutter steadies", waits_for=("readiness",), support=GUIDES_SHOW),
+            Sign(
+                guides,
+                POSSIBLE,
+                _guides,
+                "needle flutter steadies",
+                waits_for=("readiness",),
+                support=GUIDES_SHOW,
+            ),
         ),
         cleared=(adjusted == "steady")
         | (needle.known & (needle != "fast flutter"))
@@ -124,14 +137,18 @@ CAUSES = (
             Sign(
                 clearance == "too tight",
                 CONFIRMED,
-                lambda bench, _: "Valve clearance was found too small: valves that don't close leak and burn.",
+                lambda bench, _: (
+                    "Valve clearance was found too small: valves that don't close leak and burn."
+                ),
                 "valve clearance",
                 support=(needle.known, adjusted.known),
             ),
             Sign(
                 flutter & (adjusted == "steady"),
                 CONFIRMED,
-                lambda bench, _: "The flutter of the needle was gone once the valves were adjusted: clearance was too small.",
+                lambda bench, _: (
+                    "The flutter of the needle was gone once the valves were adjusted: clearance was too small."
+                ),
                 "valve clearance",
                 support=(clearance.known,),
             ),

@@ -27,4 +27,8 @@ def allowed(bench: Bench, low: str, high: str) -> str:
     """What is specified: `0.016 in to 0.02 in specified`, `at least ...`, `at most ...`."""
     if bench.has(low) and bench.has(high):
         return f"{bench.reading(low)} to {bench.reading(high)} specified"
-    return f"at least {bench.reading(low)} specified" if bench.has(low) else f"at most {bench.reading(high)} specified"
+    return (
+        f"at least {bench.reading(low)} specified"
+        if bench.has(low)
+        else f"at most {bench.reading(high)} specified"
+    )

@@ -27,7 +27,9 @@ from workbook_tools.sheets.warm_up import WARM_UP
 def with_verdicts(sheet: Sheet, title: str, found: tuple[Result, ...]) -> Sheet:
     """The sheet with verdict cells beside the columns of one of its tables."""
     parts = tuple(
-        replace(part, columns=(*part.columns, *found)) if isinstance(part, Table) and part.title == title else part
+        replace(part, columns=(*part.columns, *found))
+        if isinstance(part, Table) and part.title == title
+        else part
         for part in sheet.parts
     )
     return replace(sheet, parts=parts)

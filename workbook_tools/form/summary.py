@@ -29,7 +29,9 @@ STATES: dict[System, str] = {
     "ignition": "state_ignition",
     "fuel and air": "state_fuel_and_air",
 }
-FAULTS: dict[System, str] = {system: state.replace("state_", "", 1) + "_fault" for system, state in STATES.items()}
+FAULTS: dict[System, str] = {
+    system: state.replace("state_", "", 1) + "_fault" for system, state in STATES.items()
+}
 NEXT: dict[System, str] = {system: state.replace("state", "next", 1) for system, state in STATES.items()}
 SYSTEM_STATES = tuple(STATES.values())
 
@@ -39,7 +41,9 @@ warm = is_inside("coolant_temperature") | ~(
 )
 CORE_IN_LIMITS = {
     "readiness": warm & is_inside("idle_speed"),
-    "compression": (conditions == MET) & (word("starter_slow") != YES) & (word("compression_in_limits") == YES),
+    "compression": (conditions == MET)
+    & (word("starter_slow") != YES)
+    & (word("compression_in_limits") == YES),
     "ignition": is_inside("timing") & ((fitted != YES) | is_inside("point_gap") | is_inside("dwell")),
     "fuel and air": (intake == TIGHT) & is_inside("fuel_pressure"),
 }
@@ -64,7 +68,9 @@ def next_step(system: System, last: str, *tests: tuple) -> Choose:
     if system == "compression":
         # A low cylinder that no test told yet is tested, not repaired.
         found &= ~column("points_to").any_is(WET_NEXT)
-    return table((word(STATES[system]) == PROVEN, BLANK), (found, words_for(fault, repairs)), *tests, otherwise=last)
+    return table(
+        (word(STATES[system]) == PROVEN, BLANK), (found, words_for(fault, repairs)), *tests, otherwise=last
+    )
 
 
 STEPS: dict[System, Choose] = {
@@ -125,7 +131,10 @@ SUMMARY = Sheet(
                     Result(NEXT[system], f"Next for {system}", STEPS[system], wide=True),
                 )
             )
-            + tuple(Result(FAULTS[system], f"First fault, {system}", first_fault(system), working=True) for system in STATES)
+            + tuple(
+                Result(FAULTS[system], f"First fault, {system}", first_fault(system), working=True)
+                for system in STATES
+            )
             + tuple(verdict for system in STATES for verdict in verdicts(system, "job")),
         ),
     ),

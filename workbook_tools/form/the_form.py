@@ -179,7 +179,9 @@ def compute(
         if held and cell.name in held:
             continue
         work_out = evaluate[cell.item.name]
-        known[cell.name] = _if_any(work_out, known.get, cell.number) if as_typed else work_out(known.get, cell.number)
+        known[cell.name] = (
+            _if_any(work_out, known.get, cell.number) if as_typed else work_out(known.get, cell.number)
+        )
     return values
 
 

@@ -54,7 +54,9 @@ def fill_workbook(
             raise BadRequest(f"{name} was set when the form was made; make a new form for another engine.")
         filled[name] = typed = as_typed(cell.item, value)
         if isinstance(typed, str) and len(typed) > LONGEST_TEXT:
-            raise BadRequest(f"{name}: a cell holds {LONGEST_TEXT} characters, this text has {len(typed)}; shorten it.")
+            raise BadRequest(
+                f"{name}: a cell holds {LONGEST_TEXT} characters, this text has {len(typed)}; shorten it."
+            )
     for name, value in filled.items():
         write_value(cells.element(name), value)
     _store_results(cells)
@@ -81,7 +83,9 @@ def _pairs(
         rows = rows[1:]
     for line, row in enumerate(rows, start=2):
         if len(row) < 2:
-            raise UnusableFile(f"{path}, row {line} holds '{','.join(row)[:60]}' alone; write each row as field,value.")
+            raise UnusableFile(
+                f"{path}, row {line} holds '{','.join(row)[:60]}' alone; write each row as field,value."
+            )
     return [(row[0].strip(), row[1]) for row in rows]
 
 

@@ -1,6 +1,6 @@
 """Short forms: which sheets a form shows where only some tests are wanted.
 
-    sheets_for("vacuum, compression")       names of the sheets to show, for new_workbook(sheets=...)
+sheets_for("vacuum, compression")       names of the sheets to show, for new_workbook(sheets=...)
 """
 
 from __future__ import annotations

@@ -69,7 +69,9 @@ def new_workbook(
 def shape_for(cylinders: int, banks: str | None, units: UnitSystem, currency: str = "$") -> Shape:
     """The shape of a workbook. Raises BadRequest for cylinders, banks, units or currency that no form has."""
     if not isinstance(cylinders, int) or not 1 <= cylinders <= MOST_CYLINDERS:
-        raise BadRequest(f"A form is for 1 to {MOST_CYLINDERS} cylinders, not {cylinders}; give one of these numbers.")
+        raise BadRequest(
+            f"A form is for 1 to {MOST_CYLINDERS} cylinders, not {cylinders}; give one of these numbers."
+        )
     if units not in ("us", "metric"):
         raise BadRequest(f"Units are us or metric, not {units}; name one of these.")
     if (
@@ -104,7 +106,9 @@ def _sheets_to_show(sheets: Collection[str] | None) -> tuple[str, ...]:
         return tuple(known.values())
     unknown = [name for name in sheets if name.strip().lower() not in known]
     if unknown:
-        raise BadRequest(f"The form has no sheet {', '.join(unknown)}; name one of {', '.join(known.values())}.")
+        raise BadRequest(
+            f"The form has no sheet {', '.join(unknown)}; name one of {', '.join(known.values())}."
+        )
     asked = {name.strip().lower() for name in sheets}
     if not asked:
         raise BadRequest("Name at least one sheet to show.")
@@ -140,7 +144,9 @@ def _entry(field: Field, name: str, value: object) -> Entry:
     if field.kind == "text":
         text = f"{value:.15g}" if isinstance(value, float) else str(value)
         if len(text) > LONGEST_TEXT:
-            raise BadRequest(f"{name}: a cell holds {LONGEST_TEXT} characters, this text has {len(text)}; shorten it.")
+            raise BadRequest(
+                f"{name}: a cell holds {LONGEST_TEXT} characters, this text has {len(text)}; shorten it."
+            )
         return written_out(text)
     if isinstance(value, dt.datetime):
         return value.date()
@@ -162,7 +168,9 @@ def workbook_bytes(shape: Shape, entries: Mapping[str, Entry], shown: Collection
     job_number = str(entries.get("job_number", ""))
     for sheet in plan.sheets:
         is_shown = sheet.name in shown
-        page = SheetWriter(book, plan, sheet, shape, styles, entries, values).write(_footer(job_number), is_shown)
+        page = SheetWriter(book, plan, sheet, shape, styles, entries, values).write(
+            _footer(job_number), is_shown
+        )
         if not is_shown:
             page.hide()
     first = book.get_worksheet_by_name(next(sheet.name for sheet in plan.sheets if sheet.name in shown))

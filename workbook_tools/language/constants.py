@@ -84,35 +84,53 @@ CONSTANTS: dict[str, Constant] = {
         "between 1.2 and 1.3 for cranking; an estimate",
     ),
     "equal_neighbours": Constant(
-        10, 70, "two neighbours within this of each other are equally low, psi or kPa", measure=COMPRESSION),
+        10, 70, "two neighbours within this of each other are equally low, psi or kPa", measure=COMPRESSION
+    ),
     "small_shortfall": Constant(
         15,
         100,
-        "a verdict on a smaller shortfall stays possible: rounding of the gauge decides it, psi or kPa", measure=COMPRESSION),
+        "a verdict on a smaller shortfall stays possible: rounding of the gauge decides it, psi or kPa",
+        measure=COMPRESSION,
+    ),
     "rings_share": same(0.5, "wet gain share from which oil has sealed the rings", spoken=True),
     "valve_share": same(0.2, "wet gain share below which oil has changed little", spoken=True),
     "usual_gain_share": same(
-        0.1, "most that oil raises a sound cylinder, as a share of the good level, where none was re-tested", spoken=True),
+        0.1,
+        "most that oil raises a sound cylinder, as a share of the good level, where none was re-tested",
+        spoken=True,
+    ),
     "least_strokes": same(
-        4, "compression strokes of a valid test", "TM 1-1500-204-23-1: at least 4 revolutions; practice", spoken=True),
+        4,
+        "compression strokes of a valid test",
+        "TM 1-1500-204-23-1: at least 4 revolutions; practice",
+        spoken=True,
+    ),
     "builds_up_share": same(
         0.6,
         "first stroke under this share of the final reading builds up over the strokes; else it stays low",
     ),
-    "steady_swing": Constant(1.0, 3.4, "a needle swinging wider than this is not steady, inHg or kPa", measure=VACUUM),
+    "steady_swing": Constant(
+        1.0, 3.4, "a needle swinging wider than this is not steady, inHg or kPa", measure=VACUUM
+    ),
     "very_low_share": same(0.6, "steady below this share of the site's minimum is very low", spoken=True),
     "weak_drop_share": same(0.5, "a cylinder whose speed drop is under this share of the sound ones is weak"),
     "cranking_voltage_share": same(
         0.8, "least battery voltage while cranking, as a share of the nominal", "from memory"
     ),
-    "same_vacuum": Constant(1.0, 3.4, "two vacuum readings within this are the same, inHg or kPa", measure=VACUUM),
+    "same_vacuum": Constant(
+        1.0, 3.4, "two vacuum readings within this are the same, inHg or kPa", measure=VACUUM
+    ),
     "lambda_lean": same(1.05, "running mixture leaner than this is lean", measure=RATIO),
     "lambda_rich": same(0.90, "running mixture richer than this is rich", measure=RATIO),
-    "snap_low": Constant(1.0, 3.4, "snapped throttle: falling to this or less supports rings, inHg or kPa", measure=VACUUM),
+    "snap_low": Constant(
+        1.0, 3.4, "snapped throttle: falling to this or less supports rings, inHg or kPa", measure=VACUUM
+    ),
     "snap_high": Constant(
         22.0,
         74.5,
-        "snapped throttle: rising to less than this (less the site's shift) supports rings, inHg or kPa", measure=VACUUM),
+        "snapped throttle: rising to less than this (less the site's shift) supports rings, inHg or kPa",
+        measure=VACUUM,
+    ),
     "snap_sound_low": Constant(
         2, 7, "a sound engine falls to about this when the throttle is snapped open", OD1001, measure=VACUUM
     ),
@@ -120,7 +138,11 @@ CONSTANTS: dict[str, Constant] = {
         25, 85, "and rises to about this when it is let close", OD1001, measure=VACUUM
     ),
     "held_fall": Constant(
-        1.0, 3.4, "vacuum falling by more than this at held speed falls slowly while held, inHg or kPa", measure=VACUUM),
+        1.0,
+        3.4,
+        "vacuum falling by more than this at held speed falls slowly while held, inHg or kPa",
+        measure=VACUUM,
+    ),
     "crank_per_dwell": same(
         1.0, "crank degrees that the spark comes later for one degree more dwell", "geometry of cam and crank"
     ),
@@ -131,9 +153,14 @@ CONSTANTS: dict[str, Constant] = {
     "full_turn": same(360.0, "degrees of a distributor turn, shared among the cylinders", "geometry"),
     "misfire_hc": same(
         600.0,
-        "hydrocarbons over this, as hexane in ppm, with oxygen over its own figure are unburned charges", measure=PARTS_PER_MILLION),
+        "hydrocarbons over this, as hexane in ppm, with oxygen over its own figure are unburned charges",
+        measure=PARTS_PER_MILLION,
+    ),
     "misfire_o2": same(
-        2.0, "oxygen over this, in % vol, with hydrocarbons over their own figure: unburned charges", measure=VOLUME_SHARE),
+        2.0,
+        "oxygen over this, in % vol, with hydrocarbons over their own figure: unburned charges",
+        measure=VOLUME_SHARE,
+    ),
     "water_gas": same(
         exhaust_gas.WATER_GAS_CONSTANT,
         "water-gas equilibrium constant of the lambda equation",
@@ -157,11 +184,16 @@ CONSTANTS: dict[str, Constant] = {
         exhaust_gas.MOST_SHIFTED_BALANCE, "a shifted point is believed up to this gas balance"
     ),
     "least_carbon": same(
-        exhaust_gas.LEAST_CARBON_SUM, "CO + CO2 under this, % vol: the sample is thinned with air", measure=VOLUME_SHARE),
+        exhaust_gas.LEAST_CARBON_SUM,
+        "CO + CO2 under this, % vol: the sample is thinned with air",
+        measure=VOLUME_SHARE,
+    ),
     "most_carbon": same(
         exhaust_gas.MOST_CARBON_SUM,
         "CO + CO2 over this, % vol: no gasoline exhaust holds it",
-        "carbon balance", measure=VOLUME_SHARE),
+        "carbon balance",
+        measure=VOLUME_SHARE,
+    ),
     "pull_power": Constant(
         road_power.HP_PER_LB_MPH2_PER_S,
         road_power.KW_PER_KG_KMH2_PER_S,

@@ -199,7 +199,9 @@ class _Compiler:
         if part.function == "COUNTIF" and criterion == "<0":
             return lambda get, n: sum(value < 0 for value in held(get))
         if part.function == "COUNTIF":
-            return lambda get, n: sum(isinstance(v := get(name), str) and v.lower() == criterion for name in cells)
+            return lambda get, n: sum(
+                isinstance(v := get(name), str) and v.lower() == criterion for name in cells
+            )
         if part.function == "COUNT":
             return lambda get, n: len(held(get))
         if part.function == "SUM":
@@ -229,7 +231,11 @@ class _Compiler:
 
         def mean(get: Get, n: int | None) -> Value:
             key = at(get, n)
-            there = [_number(get(value)) or 0.0 for each, value in pairs if key is not None and _number(get(each)) == key]
+            there = [
+                _number(get(value)) or 0.0
+                for each, value in pairs
+                if key is not None and _number(get(each)) == key
+            ]
             return sum(there) / len(there) if there else None
 
         return mean
@@ -268,7 +274,9 @@ class _Compiler:
     def _join(parts: list[Evaluate]) -> Evaluate:
         def join(get: Get, n: int | None) -> Value:
             held = (each(get, n) for each in parts)
-            return "".join("" if v is None else v if isinstance(v, str) else f"{v:.15g}" for v in held) or None
+            return (
+                "".join("" if v is None else v if isinstance(v, str) else f"{v:.15g}" for v in held) or None
+            )
 
         return join
 
@@ -328,7 +336,9 @@ def decision(expression: x.Node, numbers: Numbering, get: Get, own: int | None) 
     given: list[str] = []
     for row, (condition, outcome) in enumerate(zip(expression.conditions, expression.outcomes, strict=True)):
         if reader.value(condition):
-            return Decision(row, tuple(dict.fromkeys((*given, *reader.reasons(condition), *reader.cells(outcome)))))
+            return Decision(
+                row, tuple(dict.fromkeys((*given, *reader.reasons(condition), *reader.cells(outcome))))
+            )
         if outcome is x.BLANK:
             given += reader.reasons(condition)
     return Decision(None, tuple(dict.fromkeys((*given, *reader.cells(expression.otherwise)))))
@@ -351,11 +361,17 @@ class _Reasons:
             name = cell_of(part, self.numbers, self.own)
             return () if name is None or self.get(name) is None else (name,)
         if isinstance(part, (x.Aggregate, x.PointBeside, x.MeanAt)):
-            held = {name: value for name in self.numbers.column(part.name) if (value := self.get(name)) is not None}
+            held = {
+                name: value
+                for name in self.numbers.column(part.name)
+                if (value := self.get(name)) is not None
+            }
             if isinstance(part, x.Aggregate) and part.function == "COUNTIF":
                 counted = (lambda v: (_number(v) or 0) < 0) if part.criterion == "<0" else None
                 wanted = part.criterion.lower()
-                return tuple(name for name, v in held.items() if (counted(v) if counted else str(v).lower() == wanted))
+                return tuple(
+                    name for name, v in held.items() if (counted(v) if counted else str(v).lower() == wanted)
+                )
             return tuple(held)
         if isinstance(part, x.Choose):
             return decision(part, self.numbers, self.get, self.own).cells

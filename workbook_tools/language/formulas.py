@@ -48,7 +48,10 @@ def pattern(expression: x.Node, numbers: Numbering, own: int | None) -> str:
 
 def depends_on_number(expression: x.Node) -> bool:
     """Whether more than its own number changes from one cell to the next."""
-    return any(isinstance(part, x.OwnNumber) or (isinstance(part, x.Cell) and part.step) for part in expression.walk())
+    return any(
+        isinstance(part, x.OwnNumber) or (isinstance(part, x.Cell) and part.step)
+        for part in expression.walk()
+    )
 
 
 @dataclass(frozen=True)
@@ -63,7 +66,9 @@ class Needs:
 
     def less(self, facts: Facts) -> Needs:
         """What is not known to hold yet."""
-        return Needs(tuple(c for c in self.cells if c not in facts), tuple(t for t in self.tests if t not in facts))
+        return Needs(
+            tuple(c for c in self.cells if c not in facts), tuple(t for t in self.tests if t not in facts)
+        )
 
     @property
     def any(self) -> bool:
@@ -158,7 +163,13 @@ class _Writer:
     def _folded_arithmetic(op: str, left: x.Node, right: x.Node) -> x.Node:
         if left is x.BLANK or right is x.BLANK:
             return x.BLANK
-        if op in "+-*" and _is_whole(left) and _is_whole(right) and isinstance(left, x.Literal) and isinstance(right, x.Literal):
+        if (
+            op in "+-*"
+            and _is_whole(left)
+            and _is_whole(right)
+            and isinstance(left, x.Literal)
+            and isinstance(right, x.Literal)
+        ):
             return x.Literal(ARITHMETIC[op](left.held, right.held))  # type: ignore[arg-type]
         return x.Arith(op, left, right)  # type: ignore[arg-type]
 
@@ -188,7 +199,9 @@ class _Writer:
     def _folded_table(self, part: x.Choose) -> x.Node:
         rows: list[tuple[x.Node, x.Node]] = []
         otherwise = self.folded(part.otherwise)
-        for condition, outcome in zip(map(self.folded, part.conditions), map(self.folded, part.outcomes), strict=True):
+        for condition, outcome in zip(
+            map(self.folded, part.conditions), map(self.folded, part.outcomes), strict=True
+        ):
             if isinstance(condition, x.Truth):
                 if condition.held:
                     otherwise = outcome
@@ -213,7 +226,9 @@ class _Writer:
         """A cell's defined name, `#` standing for the own number."""
         if cell.fixed is None and not cell.step and self.numbers.per(cell.name) != "job":
             if self.own is None:
-                raise ValueError(f"{cell.name} repeats, but what is worked out from it does not: name its number")
+                raise ValueError(
+                    f"{cell.name} repeats, but what is worked out from it does not: name its number"
+                )
             return f"{cell.name}_#"
         found = cell_of(cell, self.numbers, self.own)
         assert found is not None, "folded before"
@@ -226,7 +241,14 @@ class _Writer:
         match part:
             case x.Literal(None):
                 return Needs(tests=("FALSE",))
-            case x.Literal() | x.OrZero() | x.Join() | x.Aggregate("COUNT") | x.Aggregate("COUNTIF") | x.Aggregate("SUM"):
+            case (
+                x.Literal()
+                | x.OrZero()
+                | x.Join()
+                | x.Aggregate("COUNT")
+                | x.Aggregate("COUNTIF")
+                | x.Aggregate("SUM")
+            ):
                 return Needs()
             case x.NumberCell():
                 return Needs((self.name(part),))
@@ -242,7 +264,11 @@ class _Writer:
             case x.MeanAt(_, keys, at):
                 return self.needs(at) + Needs(tests=(f"COUNTIF(all_{keys},{self.num(at)})>0",))
             case x.Arith("/", left, right):
-                divisor = Needs() if isinstance(right, x.Literal) and right.held else Needs(tests=(f"{self.num(right)}<>0",))
+                divisor = (
+                    Needs()
+                    if isinstance(right, x.Literal) and right.held
+                    else Needs(tests=(f"{self.num(right)}<>0",))
+                )
                 return self.needs(left) + self.needs(right) + divisor
             case x.Arith(_, left, right):
                 return self.needs(left) + self.needs(right)
@@ -280,7 +306,9 @@ class _Writer:
         rows = list(zip(part.conditions, part.outcomes, strict=True))
         texts, known = [], facts
         for condition, outcome in rows:
-            texts.append((self.cond(condition, known), self.exists(outcome, known | self.true_facts(condition, known))))
+            texts.append(
+                (self.cond(condition, known), self.exists(outcome, known | self.true_facts(condition, known)))
+            )
             known |= self.false_facts(condition, known)
         said = self.exists(part.otherwise, known)
         for condition_text, own in reversed(texts):
@@ -325,7 +353,9 @@ class _Writer:
             case x.Join(parts):
                 return "&".join(self._in_join(each, facts) for each in parts)
             case x.Choose():
-                return self._table(list(zip(part.conditions, part.outcomes, strict=True)), part.otherwise, facts)
+                return self._table(
+                    list(zip(part.conditions, part.outcomes, strict=True)), part.otherwise, facts
+                )
         needs = self.needs(part).less(facts)
         text = self.num(part)
         if needs.tests:
@@ -361,7 +391,9 @@ class _Writer:
                 needs = (self.needs(left) + self.needs(right)).less(facts)
                 asked = self._compared(op, left, right)
                 return f"IF({self.certain(needs)},{asked},FALSE)" if needs.any else asked
-            case x.Not(x.Compare(op, left, right)) if not (self.needs(left) + self.needs(right)).less(facts).any:
+            case x.Not(x.Compare(op, left, right)) if (
+                not (self.needs(left) + self.needs(right)).less(facts).any
+            ):
                 return self._compared(CONTRARY[op], left, right)
             case x.Is(part, words):
                 said = self._as_text(part, facts)
@@ -418,7 +450,11 @@ class _Writer:
                 return f"SUM({self.name(cell)})"
             case x.OrZero(inner):
                 needs = self.needs(inner)
-                return f"IF({self.certain(needs)},{self.num(inner)},0)" if needs.any else self.num(inner, strength)
+                return (
+                    f"IF({self.certain(needs)},{self.num(inner)},0)"
+                    if needs.any
+                    else self.num(inner, strength)
+                )
             case x.Aggregate("LARGE", name, _, rank):
                 assert rank is not None
                 return f"LARGE(all_{name},{self.num(rank)})"

@@ -74,6 +74,8 @@ class Measure:
     metric: str = ""
     us_decimals: int = 0
     metric_decimals: int = 0
+    #: What is measured, as `read.doubts` knows units and slips of it; '' where no slip can be told.
+    quantity: str = ""
 
     def unit(self, units: UnitSystem) -> str:
         """The unit's symbol in that system, '' for a bare number."""
@@ -123,6 +125,10 @@ class Field:
     limits: Limits | None = None
     locked: bool = False
     wide: bool = False
+    #: What is measured, where its unit alone does not say; '' where no slip of it is told.
+    quantity: str | None = None
+    #: The cells that hold its lowest and highest specified value, where its own limits are one-sided.
+    doubted_beyond: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True)

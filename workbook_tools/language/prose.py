@@ -1,7 +1,7 @@
 """Figures in sentences: `{equal_neighbours}` in a text is the figure of `constants.py`, in the units of the form at hand.
 
-    in_units("within {equal_neighbours} of each other", "metric")   within 70 kPa of each other
-    in_units("within {equal_neighbours} of each other", None)       within 10 psi or 70 kPa of each other
+in_units("within {equal_neighbours} of each other", "metric")   within 70 kPa of each other
+in_units("within {equal_neighbours} of each other", None)       within 10 psi or 70 kPa of each other
 """
 
 from __future__ import annotations
@@ -14,7 +14,15 @@ from workbook_tools.language.model import Field, Item, UnitSystem
 
 _NAME = re.compile(r"\{(\w+)\}")
 #: Shares and counts as people say them.
-IN_WORDS = {0.1: "a tenth", 0.2: "a fifth", 0.5: "half", 0.6: "six tenths", 0.75: "three quarters", 3: "three", 4: "four"}
+IN_WORDS = {
+    0.1: "a tenth",
+    0.2: "a fifth",
+    0.5: "half",
+    0.6: "six tenths",
+    0.75: "three quarters",
+    3: "three",
+    4: "four",
+}
 
 
 def in_units(text: str, units: UnitSystem | None) -> str:

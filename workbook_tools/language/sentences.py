@@ -8,9 +8,21 @@ from workbook_tools.language import expressions as x
 from workbook_tools.language.constants import CONSTANTS
 
 COMPARED = {"<": "is below", "<=": "is at most", ">": "is above", ">=": "is at least", "=": "is"}
-NOT_COMPARED = {"<": "is not below", "<=": "is not at most", ">": "is not above", ">=": "is not at least", "=": "is not"}
+NOT_COMPARED = {
+    "<": "is not below",
+    "<=": "is not at most",
+    ">": "is not above",
+    ">=": "is not at least",
+    "=": "is not",
+}
 ARITHMETIC = {"+": "plus", "-": "less", "*": "times", "/": "over", "^": "to the power of"}
-AGGREGATES = {"MAX": "the highest", "MIN": "the lowest", "MEDIAN": "the median", "SUM": "the sum", "COUNT": "how many"}
+AGGREGATES = {
+    "MAX": "the highest",
+    "MIN": "the lowest",
+    "MEDIAN": "the median",
+    "SUM": "the sum",
+    "COUNT": "how many",
+}
 CALLS = {"ABS": "the size of", "SQRT": "the root of", "COS": "the cosine of", "SIN": "the sine of"}
 BESIDE = {0: "", -1: " of the cylinder before", 1: " of the cylinder after"}
 STRENGTH = {"+": 1, "-": 1, "*": 2, "/": 2, "^": 3}
@@ -56,7 +68,9 @@ class Sentences:
             case x.OwnNumber():
                 return "its own number"
             case x.Aggregate("COUNTIF", name, criterion):
-                return f"how many {self._label(name)} are " + ("below 0" if criterion == "<0" else f'"{criterion}"')
+                return f"how many {self._label(name)} are " + (
+                    "below 0" if criterion == "<0" else f'"{criterion}"'
+                )
             case x.Aggregate("LARGE", name, _, rank):
                 assert rank is not None
                 return f"{self._label(name)} number {self.say(rank)} from the top"
@@ -71,7 +85,9 @@ class Sentences:
                 return f"the mean of {self._label(name)} where {self._label(keys)} is {self.say(at)}"
             case x.Arith(op, left, right):
                 own = STRENGTH[op]
-                return f"{self._within(left, own)} {ARITHMETIC[op]} {self._within(right, own + (op in '-/^'))}"
+                return (
+                    f"{self._within(left, own)} {ARITHMETIC[op]} {self._within(right, own + (op in '-/^'))}"
+                )
             case x.Call("ROUND", (inner, x.Literal(digits))):
                 return self.say(inner) if digits == 6 else f"{self.say(inner)}, to {digits:g} decimals"
             case x.Call(function, (inner, *_)) if function in CALLS:
@@ -119,4 +135,6 @@ class Sentences:
         raise TypeError(part)
 
     def _together(self, parts: tuple[x.Cond, ...], word: str, other: Callable[..., object]) -> str:
-        return word.join(f"({self.say(each)})" if isinstance(each, other) else self.say(each) for each in parts)  # type: ignore[arg-type]
+        return word.join(
+            f"({self.say(each)})" if isinstance(each, other) else self.say(each) for each in parts
+        )  # type: ignore[arg-type]

@@ -1,6 +1,6 @@
 """Making the extension for LibreOffice: our sources of it, and how this installation is started.
 
-    write_extension("engine-check.oxt")     a file to be opened with LibreOffice
+write_extension("engine-check.oxt")     a file to be opened with LibreOffice
 """
 
 from __future__ import annotations
@@ -79,7 +79,12 @@ def how_to_start() -> dict[str, object]:
 
 
 def _package_folders() -> list[str]:
-    return [sysconfig.get_path("purelib"), sysconfig.get_path("platlib"), *site.getsitepackages(), site.getusersitepackages()]
+    return [
+        sysconfig.get_path("purelib"),
+        sysconfig.get_path("platlib"),
+        *site.getsitepackages(),
+        site.getusersitepackages(),
+    ]
 
 
 def _description() -> bytes:

@@ -51,7 +51,9 @@ class Check(unohelper.Base, XServiceInfo, XInitialization, XDispatchProvider, XN
 
     def queryDispatches(self, requests):
         """Itself for each of several."""
-        return tuple(self.queryDispatch(each.FeatureURL, each.FrameName, each.SearchFlags) for each in requests)
+        return tuple(
+            self.queryDispatch(each.FeatureURL, each.FrameName, each.SearchFlags) for each in requests
+        )
 
     # XDispatch, XNotifyingDispatch
     def dispatch(self, url, arguments):

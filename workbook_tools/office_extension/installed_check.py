@@ -1,6 +1,6 @@
 """Running the installed `engine-check` on a copy of the open workbook. Standard library only, Python 3.8 or later.
 
-    run_check(copy, "job-117.xlsx")     the copy has its findings sheet, or CheckFailed says why not
+run_check(copy, "job-117.xlsx")     the copy has its findings sheet, or CheckFailed says why not
 """
 
 from __future__ import annotations
@@ -46,17 +46,23 @@ def run_check(
     """
     for command, more in ways_to_start(installed, environment):
         ours = {name: value for name, value in environment.items() if name not in NOT_FOR_OURS}
-        status, told = _run([*command, "check", "--jobs", "1", copy], {**ours, **more}, os.path.dirname(copy), seconds)
+        status, told = _run(
+            [*command, "check", "--jobs", "1", copy], {**ours, **more}, os.path.dirname(copy), seconds
+        )
         if status == DONE:
             return
         if status == UNUSABLE:
             raise CheckFailed(sentence_of(told, copy, title))
         if status is not None and "No module named" not in told:
-            raise CheckFailed(f"engine-check ended without a result ({status}); try again, and report it if it stays so.")
+            raise CheckFailed(
+                f"engine-check ended without a result ({status}); try again, and report it if it stays so."
+            )
     raise CheckFailed(NOT_INSTALLED.format(place=_read(installed).get("command", ["nowhere"])[0]))
 
 
-def ways_to_start(installed: Path, environment: Mapping[str, str]) -> Iterator[Tuple[List[str], Dict[str, str]]]:
+def ways_to_start(
+    installed: Path, environment: Mapping[str, str]
+) -> Iterator[Tuple[List[str], Dict[str, str]]]:
     """Commands to try in turn, each with what its environment needs: where the build found us, then the search path."""
     baked = _read(installed)
     spoken = {"PYTHONIOENCODING": "utf-8"}
@@ -75,7 +81,10 @@ def sentence_of(told: str, copy: str, title: str) -> str:
     lines = [line.strip() for line in told.splitlines() if line.strip()]
     refusals = [line[len(PROGRAM) + 2 :] for line in lines if line.startswith(f"{PROGRAM}: ")]
     said = " ".join(refusals or lines[-1:]).replace(copy, title)
-    return said[:LONGEST_SENTENCE] or "The workbook was refused without a word; check it with engine-check check."
+    return (
+        said[:LONGEST_SENTENCE]
+        or "The workbook was refused without a word; check it with engine-check check."
+    )
 
 
 def _read(installed: Path) -> dict:
@@ -85,7 +94,9 @@ def _read(installed: Path) -> dict:
         return {}
 
 
-def _run(command: List[str], environment: Dict[str, str], folder: str, seconds: float) -> Tuple[int | None, str]:
+def _run(
+    command: List[str], environment: Dict[str, str], folder: str, seconds: float
+) -> Tuple[int | None, str]:
     """Exit status and what was said; None where there is no such program, or it may not be started."""
     windows = os.name == "nt"
     try:
@@ -110,5 +121,7 @@ def _run(command: List[str], environment: Dict[str, str], folder: str, seconds: 
         else:
             os.killpg(running.pid, signal.SIGKILL)  # and what it started
         running.communicate()
-        raise CheckFailed(f"engine-check did not finish within {seconds:g} seconds and was stopped; try again.") from None
+        raise CheckFailed(
+            f"engine-check did not finish within {seconds:g} seconds and was stopped; try again."
+        ) from None
     return running.returncode, told.decode("utf-8", "replace")

@@ -1,7 +1,7 @@
 """The open workbook: a copy of it for the check, and the findings sheet brought into it. Given LibreOffice's objects.
 
-    store_copy(document, path)          the document as it stands now, as .xlsx
-    bring_in(document, checked)         the sheet of the checked copy, in the place of an earlier one
+store_copy(document, path)          the document as it stands now, as .xlsx
+bring_in(document, checked)         the sheet of the checked copy, in the place of an earlier one
 """
 
 from __future__ import annotations
@@ -52,10 +52,17 @@ def store_copy(document: Any, path: str) -> None:
 
 def load_hidden(desktop: Any, path: str) -> Any:
     """Open a workbook without a window; nothing in it runs and no link is followed. Raises CheckFailed where it can't be."""
-    options = prop("Hidden", True), prop("ReadOnly", True), prop("MacroExecutionMode", 0), prop("UpdateDocMode", 0)
+    options = (
+        prop("Hidden", True),
+        prop("ReadOnly", True),
+        prop("MacroExecutionMode", 0),
+        prop("UpdateDocMode", 0),
+    )
     loaded = desktop.loadComponentFromURL(uno.systemPathToFileUrl(path), "_blank", 0, options)
     if loaded is None:
-        raise CheckFailed("LibreOffice could not open the checked copy; save the workbook and use engine-check check.")
+        raise CheckFailed(
+            "LibreOffice could not open the checked copy; save the workbook and use engine-check check."
+        )
     return loaded
 
 
@@ -78,7 +85,9 @@ def bring_in(document: Any, checked: Any) -> str:
     earlier = findings_sheet(document)
     source = findings_sheet(checked, earlier.Name if earlier else SHEET_NAME)
     if source is None:
-        raise CheckFailed("engine-check wrote no findings sheet; make the extension anew with engine-check extension.")
+        raise CheckFailed(
+            "engine-check wrote no findings sheet; make the extension anew with engine-check extension."
+        )
     with _one_quiet_step(document):
         sheets = document.Sheets
         place = earlier.RangeAddress.Sheet if earlier else sheets.Count

@@ -83,7 +83,9 @@ def _character(match: re.Match[str]) -> str:
 def _can_be_shown(character: str) -> bool:
     """Whether XML 1.0 can hold the character (section 2.2); a carriage return is only another end of a line."""
     code = ord(character)
-    return character in "\t\n" or (code >= 32 and not 0xD800 <= code <= 0xDFFF and code not in (0xFFFE, 0xFFFF))
+    return character in "\t\n" or (
+        code >= 32 and not 0xD800 <= code <= 0xDFFF and code not in (0xFFFE, 0xFFFF)
+    )
 
 
 class SheetCells:
@@ -151,7 +153,9 @@ class SheetCells:
         if part not in self._held:
             found = self._held[part] = {}
             for element in self.package.elements(part, _CELLS, _IN_CELLS):
-                if element.tag == q("sheetData") or (element.tag == q("row") and _is_far_down(element.get("r", ""))):
+                if element.tag == q("sheetData") or (
+                    element.tag == q("row") and _is_far_down(element.get("r", ""))
+                ):
                     break
                 if element.tag == q("c") and (len(element) or element.get("t")):
                     found[element.get("r", "")] = _content_of(element)

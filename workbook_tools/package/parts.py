@@ -148,7 +148,9 @@ class Package:
         if has_endless_tag(content):
             raise too_much(self.label, name)
         with self._sound(name):
-            parsing = etree.iterparse(io.BytesIO(content), resolve_entities=False, no_network=True, load_dtd=False)
+            parsing = etree.iterparse(
+                io.BytesIO(content), resolve_entities=False, no_network=True, load_dtd=False
+            )
             for _, element in parsing:
                 if element.tag in tags:
                     self._refuse_doctype(name, element)
@@ -198,7 +200,11 @@ class Package:
     def free_name(self, folder: str, stem: str, extension: str) -> str:
         """The first part name `folder/stemN.extension` that is not taken, nor waited for where a part was lost."""
         number, led_to = 1, {relation.target.lower() for relation in self.relations(self.workbook)}
-        while self.find(name := posixpath.join(folder, f"{stem}{number}{extension}")) or self.rels_of(name) or name.lower() in led_to:
+        while (
+            self.find(name := posixpath.join(folder, f"{stem}{number}{extension}"))
+            or self.rels_of(name)
+            or name.lower() in led_to
+        ):
             number += 1
         return name
 
@@ -298,7 +304,11 @@ class Package:
         content = self._usual(name)
         self._tree_bytes += len(content)
         self._tree_elements += count_elements(content)
-        if self._tree_bytes > MAX_TREE_BYTES or self._tree_elements > MAX_TREE_ELEMENTS or has_endless_tag(content):
+        if (
+            self._tree_bytes > MAX_TREE_BYTES
+            or self._tree_elements > MAX_TREE_ELEMENTS
+            or has_endless_tag(content)
+        ):
             raise too_much(self.label, name)
         parser = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False)
         with self._sound(name):
@@ -340,7 +350,9 @@ class Package:
         buffer = io.BytesIO()
         with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
             for name in self._parts:
-                archive.writestr(self._entry(name), self._usual(name) if name.lower().endswith(XML_ENDINGS) else b"")
+                archive.writestr(
+                    self._entry(name), self._usual(name) if name.lower().endswith(XML_ENDINGS) else b""
+                )
         return buffer.getvalue()
 
     def written_bytes(self, name: str) -> bytes:

@@ -98,9 +98,7 @@ def _understanding(package: Package) -> Iterator[None]:
 def _check_written(temporary: Path, source: bytes, book: Package) -> None:
     """Read the written file back: all parts of the user's but the index are the same, the others as meant."""
     before = {info.filename: _digest(content) for info, content in read_entries(source, book.label)}
-    written = {
-        info.filename: _digest(content) for info, content in read_entries(temporary, book.label)
-    }
+    written = {info.filename: _digest(content) for info, content in read_entries(temporary, book.label)}
     index = {CONTENT_TYPES, book.workbook, book.first_related(ROOT, "extended-properties")}
     index |= {relation.target for relation in book.relations(book.workbook) if relation.kind in INDEX_KINDS}
     index |= {book.rels_of(book.workbook)}

@@ -212,9 +212,7 @@ def only_sheet(donor: Package) -> tuple[str, str]:
     root = donor.xml(donor.workbook)
     sheets = root.findall(f"{q('sheets')}/{q('sheet')}")
     if len(sheets) != 1:
-        raise UnusableFile(
-            f"{donor.label} has {len(sheets)} sheets; give a book with exactly one."
-        )
+        raise UnusableFile(f"{donor.label} has {len(sheets)} sheets; give a book with exactly one.")
     if root.find(q("externalReferences")) is not None:
         raise UnusableFile(
             f"{donor.label} refers to other workbooks; replace these references by their values."

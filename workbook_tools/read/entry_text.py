@@ -19,7 +19,9 @@ BLANK_WORDS = frozenset({"", "-", "--", "---", "\u2014", "\u2014\u2014", "n/a", 
 MONEY = "money"
 """Stands where a unit is asked for, when the number is an amount of money."""
 
-UNITS_OF_THOUSANDS = frozenset({"rpm", "mi", "km", "ppm", "ft", "m", "lb", "kg", "cm³", "in³", "hPa", "Pa", "mV", MONEY})
+UNITS_OF_THOUSANDS = frozenset(
+    {"rpm", "mi", "km", "ppm", "ft", "m", "lb", "kg", "cm³", "in³", "hPa", "Pa", "mV", MONEY}
+)
 """Units whose readings run into thousands and are not taken to a thousandth: `1.450` is doubtful there."""
 
 UNITS_OF_LONG_NUMBERS = frozenset({"mi", "km", MONEY})

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 from workbook_tools.form.ranges import is_numeric_choice
@@ -64,6 +65,11 @@ class FilledForm:
     #: Sheets, as they are titled now, whose choices or highlights a program dropped.
     without_choices: tuple[str, ...] = ()
     without_highlights: tuple[str, ...] = ()
+
+    @cached_property
+    def entries(self) -> Mapping[str, Entry]:
+        """What each input cell says, read once."""
+        return {name: entry_of(cell, self.shape, self.epoch) for name, cell in self.inputs().items()}
 
     def inputs(self) -> dict[str, FoundCell]:
         """The input cells by name."""

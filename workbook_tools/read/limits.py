@@ -27,7 +27,9 @@ _READ_KINDS = ("sharedStrings", "chartsheet", "drawing+xml", "chart+xml")
 def refuse_too_long_lists(package: Package, sheets: SheetCells) -> None:
     """Raises UnusableFile where the parts that are read whole hold far more than a form, or two sheets are one part."""
     if len(set(sheets.parts.values())) < len(sheets.parts):
-        raise UnusableFile(f"{package.label} is damaged: two of its sheets are the same part; take it from a backup.")
+        raise UnusableFile(
+            f"{package.label} is damaged: two of its sheets are the same part; take it from a backup."
+        )
     weight = 0.0
     for part in sorted(set(_read_whole(package))):
         content = package.bytes_of(part)
@@ -60,4 +62,6 @@ def _read_whole(package: Package) -> Iterator[str]:
     if rels:
         yield rels
     yield from (found for name in _READ_ANYWAY if (found := package.find(name)))
-    yield from (name for name in package.names() if any(kind in package.content_type(name) for kind in _READ_KINDS))
+    yield from (
+        name for name in package.names() if any(kind in package.content_type(name) for kind in _READ_KINDS)
+    )

@@ -29,4 +29,6 @@ def without_highlights(cells: Iterable[FoundCell], xml_of: XmlOf) -> tuple[str, 
 
 
 def _without(mark: re.Pattern[bytes], cells: Iterable[FoundCell], xml_of: XmlOf) -> tuple[str, ...]:
-    return tuple(title for title in dict.fromkeys(cell.sheet for cell in cells) if not mark.search(xml_of(title)))
+    return tuple(
+        title for title in dict.fromkeys(cell.sheet for cell in cells) if not mark.search(xml_of(title))
+    )

@@ -63,7 +63,9 @@ def read_workbook(path: str | Path, package: Package | None = None) -> FilledFor
         else:
             cells[name] = found
     if not cells:
-        raise NotOurWorkbook(f"{path} has none of the cells of an engine-check form; engine-check new makes one.")
+        raise NotOurWorkbook(
+            f"{path} has none of the cells of an engine-check form; engine-check new makes one."
+        )
     return FilledForm(
         path=path,
         shape=shape,
@@ -267,7 +269,9 @@ def _left_out(book: _Book, shape: Shape, cells: Mapping[str, FoundCell]) -> froz
     typed = {
         cell.form.sheet.name
         for cell in cells.values()
-        if isinstance(cell.form.item, Field) and not cell.form.item.locked and cell.raw not in (None, "", default_for(cell.form.item, shape))
+        if isinstance(cell.form.item, Field)
+        and not cell.form.item.locked
+        and cell.raw not in (None, "", default_for(cell.form.item, shape))
     }
     return frozenset(known - chosen - typed)
 

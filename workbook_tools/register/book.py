@@ -1,6 +1,6 @@
 """The register as a workbook: Jobs, Open points, Findings, Engines, Histories, Months, Causes, and kept notes.
 
-    register_book(contents, kept, root, target)     the file's bytes
+register_book(contents, kept, root, target)     the file's bytes
 """
 
 from __future__ import annotations
@@ -118,7 +118,11 @@ def engine_rows(contents: Contents, anchors: Mapping[str, str]) -> Rows:
 def _engine_row(engine: History) -> dict[str, Any]:
     last = engine.visits[-1]
     read = [visit for visit in engine.visits if visit.odometer is not None]
-    gauged = {slot[1]: last_reading for slot in engine.slots if slot[0] == COMPRESSION and (last_reading := _left(engine, slot))}
+    gauged = {
+        slot[1]: last_reading
+        for slot in engine.slots
+        if slot[0] == COMPRESSION and (last_reading := _left(engine, slot))
+    }
     lowest = min(gauged, key=lambda cylinder: gauged[cylinder], default=None)
     rates = {slot: engine.rate(slot) for slot in engine.slots if slot[0] == COMPRESSION}
     known = [rate for rate in rates.values() if rate is not None]
@@ -211,7 +215,9 @@ def _findings(contents: Contents, shop: tuple[columns.Column, ...]) -> Cells:
     for row in rows:
         row["named"] = CAUSES[row["cause"]].shown_as if row["cause"] in CAUSES else row["cause"]
         row["sure"] = row["strength"] + (", provisional" if row["provisional"] else "")
-    return Cells(FINDINGS, "Every fault found, job by job, and how sure it is.", (*shop, *columns.FINDINGS), rows)
+    return Cells(
+        FINDINGS, "Every fault found, job by job, and how sure it is.", (*shop, *columns.FINDINGS), rows
+    )
 
 
 def _engines(contents: Contents, anchors: Mapping[str, str], shop: tuple[columns.Column, ...]) -> Cells:

@@ -10,7 +10,9 @@ KEY_HEADING = "Register key"
 PAID_ON, FILED_IN, NOTE = "Paid on", "Filed in", "Note"
 OWN_HEADINGS = (PAID_ON, FILED_IN, NOTE)
 
-CellKind = Literal["text", "wrapped", "date", "number", "whole", "hours", "money", "percent", "link", "key", "own"]
+CellKind = Literal[
+    "text", "wrapped", "date", "number", "whole", "hours", "money", "percent", "link", "key", "own"
+]
 
 
 @dataclass(frozen=True)

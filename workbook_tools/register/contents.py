@@ -1,6 +1,6 @@
 """What stands in the register: the store's tables brought together, each job once, and what follows from them.
 
-    contents_of(store)      jobs, findings, engines, open points, months and causes
+contents_of(store)      jobs, findings, engines, open points, months and causes
 """
 
 from __future__ import annotations
@@ -80,15 +80,24 @@ def one_row_a_job(jobs: pd.DataFrame) -> pd.DataFrame:
     by_worth = jobs.sort_values(["is_checked", "modified_ns", "path"], ascending=[False, False, True])
     alone = by_worth.drop_duplicates(["shop", "typed_digest"])
     dated = alone.assign(_day=pd.to_datetime(alone["date_in"], errors="coerce"))
-    ordered = dated.sort_values(["_day", "job_number", "path"], ascending=[False, False, True], na_position="last")
+    ordered = dated.sort_values(
+        ["_day", "job_number", "path"], ascending=[False, False, True], na_position="last"
+    )
     return ordered.drop(columns="_day").reset_index(drop=True)
 
 
 def _of_jobs(parts: pd.DataFrame, jobs: pd.DataFrame) -> pd.DataFrame:
     """The parts of the jobs shown, in the order of the jobs, with what tells each job."""
-    told = jobs[[*KEY, "job_number", "date_in", "date_out", "released_on", "customer_name", "vehicle", "path"]]
+    told = jobs[
+        [*KEY, "job_number", "date_in", "date_out", "released_on", "customer_name", "vehicle", "path"]
+    ]
     order = told.assign(_order=range(len(told)))
-    return parts.merge(order, on=KEY).sort_values(["_order", "place"]).drop(columns="_order").reset_index(drop=True)
+    return (
+        parts.merge(order, on=KEY)
+        .sort_values(["_order", "place"])
+        .drop(columns="_order")
+        .reset_index(drop=True)
+    )
 
 
 def months(jobs: pd.DataFrame) -> pd.DataFrame:
@@ -112,7 +121,11 @@ def _filled(group: pd.DataFrame) -> pd.DataFrame:
         for step in range(1, (later - earlier).n)
     ]
     zero = {"currency": group["currency"].iloc[0], "jobs": 0, "hours": 0.0, **dict.fromkeys(AMOUNTS, 0)}
-    return pd.concat([group, pd.DataFrame([{"month": month, **zero} for month in between])]) if between else group
+    return (
+        pd.concat([group, pd.DataFrame([{"month": month, **zero} for month in between])])
+        if between
+        else group
+    )
 
 
 def causes(findings: pd.DataFrame, repairs: pd.DataFrame) -> pd.DataFrame:
@@ -125,7 +138,9 @@ def causes(findings: pd.DataFrame, repairs: pd.DataFrame) -> pd.DataFrame:
     together["system"] = [CAUSES[cause].system if cause in CAUSES else "" for cause in together.index]
     together["named"] = [CAUSES[cause].shown_as if cause in CAUSES else cause for cause in together.index]
     together = together.rename_axis("cause").reset_index()
-    return together.sort_values(["found", "repaired", "named"], ascending=[False, False, True]).reset_index(drop=True)
+    return together.sort_values(["found", "repaired", "named"], ascending=[False, False, True]).reset_index(
+        drop=True
+    )
 
 
 def _counted(rows: pd.DataFrame, by: str, columns: tuple[str, ...]) -> pd.DataFrame:

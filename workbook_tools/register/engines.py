@@ -92,7 +92,11 @@ class History:
     def slots(self) -> tuple[Slot, ...]:
         """The readings that any visit has: compression by cylinder, then vacuum, then timing."""
         order = {name: place for place, name in enumerate((COMPRESSION, VACUUM, TIMING))}
-        return tuple(sorted({slot for visit in self.visits for slot in visit.readings}, key=lambda s: (order[s[0]], s[1])))
+        return tuple(
+            sorted(
+                {slot for visit in self.visits for slot in visit.readings}, key=lambda s: (order[s[0]], s[1])
+            )
+        )
 
     def changes(self, slot: Slot) -> list[Change]:
         """The changes of one reading from each visit that has it to the next."""
@@ -154,7 +158,11 @@ def engine_keys(rows: Sequence[Any]) -> list[str]:
     keys = []
     for row, (shop, plate, serial) in zip(rows, pairs, strict=True):
         if bool(plate) != bool(serial):
-            matching = [each for each in full if each[0] == shop and (each[1] == plate if plate else each[2] == serial)]
+            matching = [
+                each
+                for each in full
+                if each[0] == shop and (each[1] == plate if plate else each[2] == serial)
+            ]
             if len(matching) == 1:
                 _, plate, serial = matching[0]
         if plate or serial:
@@ -188,8 +196,15 @@ def _history(key: str, group: list[Any], by_job: Mapping[tuple[str, str], list[A
         odometer = _odometer(row, distance_unit)
         visits.append(
             Visit(
-                row.shop, row.job_number, row.path, _day(row.date_in), _day(row.date_out), odometer, readings,
-                row.repair, row.proof,
+                row.shop,
+                row.job_number,
+                row.path,
+                _day(row.date_in),
+                _day(row.date_out),
+                odometer,
+                readings,
+                row.repair,
+                row.proof,
             )
         )
     return History(

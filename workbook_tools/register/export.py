@@ -19,7 +19,9 @@ from workbook_tools.register.contents import AMOUNTS, Contents
 from workbook_tools.register.engines import History
 
 #: Spaces and marks that are not seen may come before; spreadsheet programs look past them.
-RUNS_OR_IS_MARKED = re.compile("[\\s\u200b-\u200f\u202a-\u202e\u2060\u2066-\u2069\ufeff]*[=+@\uff1d\uff0b\uff0d\uff20-]|[\t\r\n']")
+RUNS_OR_IS_MARKED = re.compile(
+    "[\\s\u200b-\u200f\u202a-\u202e\u2060\u2066-\u2069\ufeff]*[=+@\uff1d\uff0b\uff0d\uff20-]|[\t\r\n']"
+)
 #: Columns of the store that say nothing outside it.
 INTERNAL = ["sha256", "typed_digest", "judged_by", "modified_ns", "place", "from_register"]
 
@@ -49,7 +51,10 @@ def as_plain(frame: pd.DataFrame) -> pd.DataFrame:
     plain = frame.drop(columns=[name for name in INTERNAL if name in frame]).copy()
     for name in AMOUNTS:
         if name in plain:
-            plain[name] = [f"{int(cents) // 100}.{int(cents) % 100:02d}" if cents >= 0 else _negative(int(cents)) for cents in plain[name]]
+            plain[name] = [
+                f"{int(cents) // 100}.{int(cents) % 100:02d}" if cents >= 0 else _negative(int(cents))
+                for cents in plain[name]
+            ]
             plain = plain.rename(columns={name: name.removesuffix("_cents")})
     for name in plain.columns:
         if name not in {amount.removesuffix("_cents") for amount in AMOUNTS}:

@@ -121,9 +121,15 @@ class HistoryWriter:
         self.page.set_row(self.row, 24)
         self.row += 1
         told = f"{history.customer or 'no customer given'}; {len(history.visits)} visit{'s' if len(history.visits) > 1 else ''}"
-        told += "; known only by its name and customer: check that it is one engine" if history.by_name_only else ""
+        told += (
+            "; known only by its name and customer: check that it is one engine"
+            if history.by_name_only
+            else ""
+        )
         self._text(self.row, LABEL, told, self.small)
-        checked(self.page.write_url(self.row, LATELY, "internal:'Engines'!A1", self.back, "to Engines"), "link")
+        checked(
+            self.page.write_url(self.row, LATELY, "internal:'Engines'!A1", self.back, "to Engines"), "link"
+        )
         self.row += 1
         if reported:
             self._text(self.row, LABEL, "Look at this engine: see sheet Open points.", self.warning)
@@ -183,7 +189,9 @@ class HistoryWriter:
             self._text(self.row, place, "" if stand.as_left else stand.visit.proof, self.head_wrapped)
         self.row += 1
 
-    def _chart(self, history: History, columns: Sequence[Stand], odometer_row: int, rows: dict[Slot, int]) -> None:
+    def _chart(
+        self, history: History, columns: Sequence[Stand], odometer_row: int, rows: dict[Slot, int]
+    ) -> None:
         """Compression of each cylinder over the odometer; over the visits where that was not always read."""
         cylinders = [slot for slot in history.slots if slot[0] == COMPRESSION]
         if not cylinders:
@@ -214,16 +222,27 @@ class HistoryWriter:
             )
         title = f"Compression, {history.units[COMPRESSION]}: {history.plate or history.engine_serial or history.engine_name}"
         chart.set_title({"name": title, "name_font": {**TEXT, "size": 10, "bold": True}, "overlay": False})
-        x_axis: dict[str, Any] = {"name": history.distance_unit if by_distance else "job", "name_font": TEXT, "num_font": TEXT}
+        x_axis: dict[str, Any] = {
+            "name": history.distance_unit if by_distance else "job",
+            "name_font": TEXT,
+            "num_font": TEXT,
+        }
         if by_distance:
             read = [stand.visit.odometer or 0.0 for stand in columns]
             margin = (max(read) - min(read)) * 0.05
             step = 1000.0 if max(read) - min(read) > 5000 else 100.0  # hours run to a few hundred
-            low, high = _rounded(min(read) - margin, down=True, step=step), _rounded(max(read) + margin, step=step)
+            low, high = (
+                _rounded(min(read) - margin, down=True, step=step),
+                _rounded(max(read) + margin, step=step),
+            )
             x_axis |= {"min": max(0, low), "max": high, "num_format": "#,##0"}
         chart.set_x_axis(x_axis | {"line": {"color": GREY}})
-        values = [value for slot in cylinders for stand in columns if (value := stand.reading(slot)) is not None]
-        floor = _rounded(min(values) * 0.9, down=True, step=10.0 if history.units[COMPRESSION] == "psi" else 50.0)
+        values = [
+            value for slot in cylinders for stand in columns if (value := stand.reading(slot)) is not None
+        ]
+        floor = _rounded(
+            min(values) * 0.9, down=True, step=10.0 if history.units[COMPRESSION] == "psi" else 50.0
+        )
         grid = {"visible": True, "line": {"color": LINE}}
         chart.set_y_axis({"num_font": TEXT, "major_gridlines": grid, "min": max(0.0, floor)})
         chart.set_legend({"position": "right", "font": TEXT})

@@ -140,7 +140,9 @@ def _rows_of(sheet: Any) -> Iterator[tuple[str, Row]]:
         if key_at < 0:
             if number >= HEADS_WITHIN:
                 return
-            texts = {place: str(cell.value).strip() for place, cell in enumerate(cells) if cell.value is not None}
+            texts = {
+                place: str(cell.value).strip() for place, cell in enumerate(cells) if cell.value is not None
+            }
             key_at = next((place for place, text in texts.items() if text == KEY_HEADING), -1)
             heads = texts if key_at >= 0 else {}
             continue

@@ -1,6 +1,6 @@
 """Making the register: the folder's new files into the store, the store's jobs into the workbook.
 
-    make_register(folder, out)      returns what was done; nothing is written where `out` can't be replaced
+make_register(folder, out)      returns what was done; nothing is written where `out` can't be replaced
 """
 
 from __future__ import annotations
@@ -75,7 +75,9 @@ def make_register(
         raise BadRequest(f"{out}: the register is written as .xlsx; give a name that ends so.")
     check_replaceable(target)
     kept = read_kept(target)
-    place = target.with_name(target.name.removesuffix(target.suffix) + STORE_SUFFIX) if store is None else store
+    place = (
+        target.with_name(target.name.removesuffix(target.suffix) + STORE_SUFFIX) if store is None else store
+    )
     if "://" in str(place) and not str(place).startswith("sqlite") and not shop:
         raise BadRequest("A store on a server is shared by shops; say whose jobs these are: --shop NAME.")
     found = files_below(Path(folder), leave_out=(target,))
@@ -105,7 +107,11 @@ def bring_up_to_date(store: Store, folder: Folder, jobs: int = 1, progress: Prog
     for batch in _batches(asked, BATCH * max(jobs, 1)):
         facts = [(path, *_facts(folder, path)) for path in batch]
         # The same bytes in two places are read once.
-        to_read = {each.sha256: path for path, each, problem in facts if not problem and _is_new(each, known, contents)}
+        to_read = {
+            each.sha256: path
+            for path, each, problem in facts
+            if not problem and _is_new(each, known, contents)
+        }
         results = dict(zip(to_read, _read_all(list(to_read.values()), jobs), strict=True))
         store.keep([_kept(each, problem, results, known) for _, each, problem in facts])
         contents |= {digest for digest, result in results.items() if result.record is not None}

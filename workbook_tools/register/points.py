@@ -115,7 +115,9 @@ def same_files(jobs: pd.DataFrame, every_content: pd.DataFrame, files: pd.DataFr
         held = [by_content[row.shop, row.sha256] for row in group.itertuples(index=False)]
         twice = [path for paths in held if len(paths) > 1 for path in paths]
         if len(checked) > 1:
-            twice += [path for row in checked.itertuples(index=False) for path in by_content[row.shop, row.sha256]]
+            twice += [
+                path for row in checked.itertuples(index=False) for path in by_content[row.shop, row.sha256]
+            ]
         if not twice:
             continue
         row = shown[key]
@@ -177,7 +179,9 @@ def falling(engine: History) -> Iterator[tuple[Visit, str, str, str]]:
         expected = _expected(changes[:-1], last.distance or 0.0)
         if -last.by - expected > allowed:
             unit = engine.units[COMPRESSION]
-            lost.append(f"cylinder {slot[1]} lost {-last.by:.0f} {unit} where {expected:.0f} was to be expected")
+            lost.append(
+                f"cylinder {slot[1]} lost {-last.by:.0f} {unit} where {expected:.0f} was to be expected"
+            )
     if lost:
         earlier, later = engine.visits[-2:]
         what = (
@@ -214,7 +218,9 @@ def job_points(jobs: pd.DataFrame, discrepancies: pd.DataFrame, repairs: pd.Data
         if each.kind == "repair_not_proven":
             said.add(key)
         if not each.answer:
-            open_ones[key].append(_point(rows[key], each.kind.replace("_", " "), each.message, each.cell, each.field))
+            open_ones[key].append(
+                _point(rows[key], each.kind.replace("_", " "), each.message, each.cell, each.field)
+            )
     for each in repairs.itertuples(index=False):
         key = (each.shop, each.sha256)
         if key in said or each.proof not in (NOT_PROVEN, NOT_RETAKEN):
@@ -230,7 +236,17 @@ def _point(row: Any, kind: str, what: str, cell: str = "", about: str = "") -> P
     day = None if pd.isna(row.date_in) else row.date_in
     from_register = kind in (DUPLICATE, TWICE, BACKWARDS, FALLING) or (kind == DATES and not cell)
     return Point(
-        row.shop, kind, row.job_number, day, row.customer_name, row.vehicle, cell, what, row.path, about, from_register
+        row.shop,
+        kind,
+        row.job_number,
+        day,
+        row.customer_name,
+        row.vehicle,
+        cell,
+        what,
+        row.path,
+        about,
+        from_register,
     )
 
 

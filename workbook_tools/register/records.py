@@ -21,14 +21,18 @@ from workbook_tools.form import the_form
 from workbook_tools.form.ranges import default_for
 from workbook_tools.language.model import Field, Shape, cell_name
 from workbook_tools.read.entries import Entry
-from workbook_tools.read.filled_form import FilledForm, FoundCell, entry_of, is_number
+from workbook_tools.read.filled_form import FilledForm, FoundCell, is_number
 from workbook_tools.report.answers import discrepancy_keys, finding_keys
 from workbook_tools.science.money import to_cents
 
 LONGEST_TEXT = 32_767
 #: Readings that an engine's history is made of; `after_` of the same counts where it was taken again.
 HISTORY = ("compression_dry", "idle_vacuum_mean", "timing")
-AFTER = {"compression_dry": "after_compression", "idle_vacuum_mean": "after_idle_vacuum_mean", "timing": "after_timing"}
+AFTER = {
+    "compression_dry": "after_compression",
+    "idle_vacuum_mean": "after_idle_vacuum_mean",
+    "timing": "after_timing",
+}
 #: Results that rest on readings typed elsewhere: a doubt about those is a doubt about the result.
 RESTS_ON = {
     "idle_vacuum_mean": ("idle_vacuum_low", "idle_vacuum_high"),
@@ -147,7 +151,9 @@ def judged_by() -> str:
     return f"{__version__}/{the_form.FORM_VERSION}"
 
 
-def record_of(form: FilledForm, diagnosis: Diagnosis, answers: Mapping[str, str], is_checked: bool) -> JobRecord:
+def record_of(
+    form: FilledForm, diagnosis: Diagnosis, answers: Mapping[str, str], is_checked: bool
+) -> JobRecord:
     """The record of one job; `answers` by key as `read_answers` gives them."""
     entries = _Entries(form, diagnosis)
     discrepancies = _discrepancies(diagnosis, answers)
@@ -229,10 +235,7 @@ class _Entries:
         self.distrusted = {each.field for each in diagnosis.discrepancies if each.kind in NOT_TO_BE_TRUSTED}
 
     def entry(self, name: str) -> Entry | None:
-        cell = self.form.cells.get(name)
-        if cell is None or not isinstance(cell.form.item, Field):
-            return None
-        return entry_of(cell, self.form.shape, self.form.epoch)
+        return self.form.entries.get(name)
 
     def text(self, name: str) -> str:
         entry = self.entry(name)
@@ -298,7 +301,9 @@ def _findings(diagnosis: Diagnosis, answers: Mapping[str, str]) -> tuple[Finding
 def _discrepancies(diagnosis: Diagnosis, answers: Mapping[str, str]) -> tuple[DiscrepancyFacts, ...]:
     keys = discrepancy_keys(diagnosis.discrepancies)
     return tuple(
-        DiscrepancyFacts(each.kind, clean(each.field), clean(each.cell), clean(each.message), clean(answers.get(key, "")))
+        DiscrepancyFacts(
+            each.kind, clean(each.field), clean(each.cell), clean(each.message), clean(answers.get(key, ""))
+        )
         for each, key in zip(diagnosis.discrepancies, keys, strict=True)
     )
 

@@ -44,7 +44,9 @@ _TYPES = {str: Text, int: Integer, float: Float, bool: Boolean, dt.date: Date}
 
 metadata = MetaData()
 
-info = Table("register_info", metadata, Column("name", Text, primary_key=True), Column("value", Text, nullable=False))
+info = Table(
+    "register_info", metadata, Column("name", Text, primary_key=True), Column("value", Text, nullable=False)
+)
 
 
 def _columns(kind: type) -> list[Column[typing.Any]]:

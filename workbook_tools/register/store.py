@@ -1,10 +1,10 @@
 """The store behind the register: an SQLite file beside it, or a database server that several shops share.
 
-    with Store.open("shop.sqlite", shop="") as store:
-        store.known_files()                 what was read before, by path
-        store.keep(batch)                   files and records, each batch as a whole or not at all
-        store.forget_missing(paths)         files that are no longer there, and content that no file holds
-        store.frame("jobs")                 a table as a pandas frame
+with Store.open("shop.sqlite", shop="") as store:
+    store.known_files()                 what was read before, by path
+    store.keep(batch)                   files and records, each batch as a whole or not at all
+    store.forget_missing(paths)         files that are no longer there, and content that no file holds
+    store.frame("jobs")                 a table as a pandas frame
 """
 
 from __future__ import annotations
@@ -73,7 +73,11 @@ class Store:
         store, or was written by a newer program.
         """
         url = _url(place)
-        label = url.render_as_string(hide_password=True) if url.host or url.drivername != "sqlite" else str(url.database)
+        label = (
+            url.render_as_string(hide_password=True)
+            if url.host or url.drivername != "sqlite"
+            else str(url.database)
+        )
         store = cls(_engine(url), label, shop)
         try:
             store._prepare()
@@ -116,7 +120,9 @@ class Store:
     def folder(self) -> str:
         """The folder of this shop's last run, '' before the first."""
         with self._writing(locked=False) as connection:
-            found = connection.scalar(select(schema.info.c.value).where(schema.info.c.name == self._folder_name))
+            found = connection.scalar(
+                select(schema.info.c.value).where(schema.info.c.name == self._folder_name)
+            )
         return found or ""
 
     def note_folder(self, folder: str) -> None:
@@ -131,7 +137,9 @@ class Store:
 
     def known_contents(self, judged_by: str) -> set[str]:
         """Digests of the job contents that were judged by this program."""
-        asked = select(schema.jobs.c.sha256).where(schema.jobs.c.shop == self.shop, schema.jobs.c.judged_by == judged_by)
+        asked = select(schema.jobs.c.sha256).where(
+            schema.jobs.c.shop == self.shop, schema.jobs.c.judged_by == judged_by
+        )
         with self._writing(locked=False) as connection:
             return set(connection.scalars(asked))
 
@@ -166,7 +174,9 @@ class Store:
     def shops(self) -> list[str]:
         """The shops that share the store."""
         with self._writing(locked=False) as connection:
-            return list(connection.scalars(select(schema.files.c.shop).distinct().order_by(schema.files.c.shop)))
+            return list(
+                connection.scalars(select(schema.files.c.shop).distinct().order_by(schema.files.c.shop))
+            )
 
     def frame(self, name: str, every_shop: bool = False) -> pd.DataFrame:
         """The table `jobs`, `files`, `findings`, `discrepancies`, `repairs` or `readings` as a frame."""
@@ -181,7 +191,10 @@ class Store:
     # --- rows --------------------------------------------------------------------------------------------------------
 
     def _rows(self, records: Mapping[str, JobRecord]) -> dict[Table, list[dict[str, object]]]:
-        rows: dict[Table, list[dict[str, object]]] = {schema.jobs: [], **{table: [] for table in schema.PARTS.values()}}
+        rows: dict[Table, list[dict[str, object]]] = {
+            schema.jobs: [],
+            **{table: [] for table in schema.PARTS.values()},
+        }
         for sha256, record in records.items():
             key = {"shop": self.shop, "sha256": sha256}
             rows[schema.jobs].append(key | dataclasses.asdict(record.job))
@@ -215,7 +228,9 @@ def _url(place: str | Path) -> URL:
     try:
         url = make_url(asked)
     except ArgumentError as problem:
-        raise BadRequest(f"{asked} is no address of a database; write postgresql://USER@HOST/DATABASE.") from problem
+        raise BadRequest(
+            f"{asked} is no address of a database; write postgresql://USER@HOST/DATABASE."
+        ) from problem
     # The driver that this project is tested with, where none is named.
     return url.set(drivername="postgresql+psycopg") if url.drivername in ("postgresql", "postgres") else url
 
@@ -223,7 +238,9 @@ def _url(place: str | Path) -> URL:
 def _engine(url: URL) -> Engine:
     kind = url.get_backend_name()
     if kind not in INSERTS:
-        raise BadRequest(f"A store is an SQLite file or a PostgreSQL database, not {kind}; name one of these.")
+        raise BadRequest(
+            f"A store is an SQLite file or a PostgreSQL database, not {kind}; name one of these."
+        )
     try:
         if kind == "postgresql":
             return create_engine(url)
@@ -252,4 +269,6 @@ def _in_a_sentence(problem: SQLAlchemyError, label: str) -> str:
     original = getattr(problem, "orig", None) or problem
     told = str(original).strip().splitlines()
     reason = told[0].rstrip(".") if told else type(original).__name__
-    return f"The store {label} can't be used ({reason}); check its name and its rights, or name another store."
+    return (
+        f"The store {label} can't be used ({reason}); check its name and its rights, or name another store."
+    )

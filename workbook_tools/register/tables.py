@@ -83,7 +83,9 @@ class FileLink(Url):
 class TableWriter:
     """Writes tables into one workbook; `root` is the folder of the job workbooks, `target` the register's own path."""
 
-    def __init__(self, book: Workbook, styles: Styles, root: Path, target: Path, currencies: Sequence[str]) -> None:
+    def __init__(
+        self, book: Workbook, styles: Styles, root: Path, target: Path, currencies: Sequence[str]
+    ) -> None:
         self.book = book
         self.styles = styles
         self.currencies = currencies
@@ -126,8 +128,15 @@ class TableWriter:
         left = "right" if column.kind in ("number", "whole", "hours", "money", "percent") else "left"
         own = {"bg_color": INPUT_FILL} if column.kind == "own" else {}
         return self.styles.format(
-            bold=True, font_color=BLUE, font_size=SMALL, text_wrap=True, valign="bottom", align=left, bottom=2,
-            bottom_color=BLUE, **own,
+            bold=True,
+            font_color=BLUE,
+            font_size=SMALL,
+            text_wrap=True,
+            valign="bottom",
+            align=left,
+            bottom=2,
+            bottom_color=BLUE,
+            **own,
         )
 
     def _format(self, column: Column, row: Mapping[str, Any], **more: Any) -> Format:
@@ -140,7 +149,13 @@ class TableWriter:
             look |= {"font_color": BLUE, "underline": 1}
         elif column.kind == "key":
             look |= {"font_color": GREY}
-        formats = {"date": DATE_FORMAT, "whole": "#,##0", "number": "+0.0;-0.0;0.0", "hours": "0.00", "percent": "0%"}
+        formats = {
+            "date": DATE_FORMAT,
+            "whole": "#,##0",
+            "number": "+0.0;-0.0;0.0",
+            "hours": "0.00",
+            "percent": "0%",
+        }
         if column.kind == "money":
             sign = str(row.get("currency") or "")
             formats["money"] = f'"{sign}"#,##0.00' if sign else "#,##0.00"
@@ -170,7 +185,11 @@ class TableWriter:
 
     def _own(self, page: Worksheet, row: int, place: int, column: Column, typed: Typed | None) -> None:
         if typed is None:
-            as_date = {"num_format": DATE_FORMAT, "align": "left"} if column.heading.casefold().endswith(" on") else {}
+            as_date = (
+                {"num_format": DATE_FORMAT, "align": "left"}
+                if column.heading.casefold().endswith(" on")
+                else {}
+            )
             page.write_blank(row, place, None, self._format(column, {}, **as_date))
             return
         value = typed.value
@@ -193,7 +212,11 @@ class TableWriter:
             return
         words = target.rpartition("/")[2]
         address = FileLink(f"{self._base}{target}")
-        linked = self._links <= MOST_LINKS and len(address._target()) <= Url.MAX_URL_LEN and not values.get("elsewhere")
+        linked = (
+            self._links <= MOST_LINKS
+            and len(address._target()) <= Url.MAX_URL_LEN
+            and not values.get("elsewhere")
+        )
         if not linked or page.write_url(row, place, address, style, words) != 0:
             page.write_string(row, place, words, self._format(Column("", "", "text"), values))
 
@@ -239,7 +262,9 @@ def row_height(columns: Sequence[Column], row: Mapping[str, Any]) -> float:
         text = str(value.value if isinstance(value, Typed) else value or "")
         if column.kind in ("wrapped", "own") and text:
             broken = shown(text).split("\n")
-            lines = max(lines, sum(math.ceil(max(len(part), 1) / (column.width * LETTERS_A_WIDTH)) for part in broken))
+            lines = max(
+                lines, sum(math.ceil(max(len(part), 1) / (column.width * LETTERS_A_WIDTH)) for part in broken)
+            )
     return min(LINE_POINTS * lines + 4, TALLEST_ROW)
 
 

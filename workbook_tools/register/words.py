@@ -29,7 +29,11 @@ def told_in_words(made: RegisterMade) -> str:
         "checked copy or second file of a job": "checked copies or second files of a job",
         "workbook that is no job of ours": "workbooks that are no jobs of ours",
     }
-    told = [f"{number} {word if number == 1 else plurals.get(word, word + 's')}" for word, number in skipped.items() if number]
+    told = [
+        f"{number} {word if number == 1 else plurals.get(word, word + 's')}"
+        for word, number in skipped.items()
+        if number
+    ]
     if told:
         lines.append(f"  Left out: {', '.join(told)}.")
     if made.gone:
@@ -37,9 +41,15 @@ def told_in_words(made: RegisterMade) -> str:
         more = f" +{len(made.gone) - SHOWN_AT_MOST} more" if len(made.gone) > SHOWN_AT_MOST else ""
         lines.append(f"  {_count(len(made.gone), 'file')} no longer there: {named}{more}.")
     if made.notes_kept:
-        lines.append(f"  {_count(made.notes_kept, 'note')} of yours belong to no row any more; see sheet Kept notes.")
+        lines.append(
+            f"  {_count(made.notes_kept, 'note')} of yours belong to no row any more; see sheet Kept notes."
+        )
     for title, messages in (("!", made.concerns), ("can't be used:", made.unusable)):
-        lines += [f"  {title} {message}" for message in messages[:SHOWN_AT_MOST] if title != "!" or message not in made.unusable]
+        lines += [
+            f"  {title} {message}"
+            for message in messages[:SHOWN_AT_MOST]
+            if title != "!" or message not in made.unusable
+        ]
         if len(messages) > SHOWN_AT_MOST:
             lines.append(f"  {title} +{len(messages) - SHOWN_AT_MOST} more on sheet Open points")
     lines.append(f"  Kept in {made.store}.")

@@ -62,9 +62,7 @@ def read_answers(path: str | Path, package: Package | None = None) -> dict[str, 
         part = _findings_part(book)
         return {} if part is None else _answers(book, part)
     except (ValueError, LookupError, TypeError) as problem:
-        raise UnusableFile(
-            f"{path} is damaged inside; open it in its program and save it anew."
-        ) from problem
+        raise UnusableFile(f"{path} is damaged inside; open it in its program and save it anew.") from problem
 
 
 def _findings_part(book: Package) -> str | None:
@@ -115,4 +113,3 @@ def _text(cell: etree._Element, strings: list[str]) -> str:
     if kind == "b":
         return "TRUE" if value == "1" else "FALSE"
     return f"{float(value):.15g}" if kind == "n" else unescaped(value)
-

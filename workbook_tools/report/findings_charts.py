@@ -16,7 +16,7 @@ from workbook_tools.generate.charts import (
 from workbook_tools.generate.sheet_writer import checked
 from workbook_tools.generate.styles import GREY, LINE
 from workbook_tools.language.model import Item, cell_name
-from workbook_tools.read.filled_form import FilledForm, entry_of
+from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.report.findings_page import COLUMN_WIDTH, FIRST, LABEL, LAST, Box, FindingsPage
 
 CHART_ROWS, CHART_ROW_HEIGHT = 13, 18.0
@@ -53,8 +53,7 @@ def reading(name: str, diagnosis: Diagnosis, form: FilledForm) -> float | None:
     for mark in diagnosis.marks:
         if mark.field == name:
             return mark.value
-    cell = form.cells.get(name)
-    value = None if cell is None else entry_of(cell, form.shape, form.epoch).value
+    value = form.entries[name].value if name in form.entries else None
     return float(value) if isinstance(value, (int, float)) else None
 
 
@@ -77,7 +76,9 @@ def _limits(diagnosis: Diagnosis, form: FilledForm) -> list[Column]:
     decimals = _dry(form).measure.decimals(form.shape.units) + 1
     levels = [(title, computed.get(name)) for name, title in LIMITS]
     return [
-        (title, [round(level, decimals)] * form.shape.cylinders) for title, level in levels if isinstance(level, (int, float))
+        (title, [round(level, decimals)] * form.shape.cylinders)
+        for title, level in levels
+        if isinstance(level, (int, float))
     ]
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from workbook_tools.diagnose.model import Computed, Diagnosis, Mark
 from workbook_tools.form import the_form
 from workbook_tools.language.model import Result, Value
-from workbook_tools.read.filled_form import FilledForm, entry_of
+from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.report.answers import discrepancy_keys, finding_keys
 from workbook_tools.report.findings_page import FIRST, LABEL, LAST, Box, FindingsPage
 from workbook_tools.report.findings_words import (
@@ -167,8 +167,7 @@ def _gauges(form: FilledForm) -> Iterator[tuple[str, str]]:
 
 
 def _typed(form: FilledForm, name: str) -> Value | dt.date:
-    cell = form.cells.get(name)
-    entry = None if cell is None else entry_of(cell, form.shape, form.epoch).value
+    entry = form.entries[name].value if name in form.entries else None
     return shortened(entry, LONGEST_QUOTE) if isinstance(entry, str) else entry
 
 

@@ -35,7 +35,9 @@ EVIDENCE_COLUMNS = (2, 3, 6)
 LONGEST_WORK = 150
 #: Readings named beside a repair: the table below the repairs lists every one that was taken again.
 MOST_EVIDENCE = 12
-NOTHING_TO_RETAKE = "It can't be proven on the form, as no reading on sheet Recheck decides it: look at the part again."
+NOTHING_TO_RETAKE = (
+    "It can't be proven on the form, as no reading on sheet Recheck decides it: look at the part again."
+)
 HOW_SURE = (
     "Confirmed: the deciding test was made and agrees. Indicated: two or more independent signs. "
     "Possible: one sign. Provisional: it may change until what comes before it is settled. "
@@ -149,7 +151,9 @@ def write_discrepancies(
 def _discrepancy(page: FindingsPage, discrepancy: Discrepancy, form: FilledForm) -> None:
     link = place_of(discrepancy.cell, form)
     page.line(
-        Box(LABEL, LABEL, discrepancy.cell or "Workbook", "card link" if link else "card label", link).in_a_line(),
+        Box(
+            LABEL, LABEL, discrepancy.cell or "Workbook", "card link" if link else "card label", link
+        ).in_a_line(),
         Box(FIRST, LAST, shortened(discrepancy.message, 2 * LONGEST_QUOTE), "card"),
     )
     found, expected = discrepancy.found or "blank", discrepancy.expected
@@ -215,7 +219,9 @@ def _repair(page: FindingsPage, repair: RepairProof, form: FilledForm) -> None:
     write_evidence(page, "Rests on", repair.evidence[:MOST_EVIDENCE], form)
     more = len(repair.evidence) - MOST_EVIDENCE
     if more > 0:
-        page.line(Box(LABEL, LABEL, "", "label"), Box(FIRST, LAST, f"+{more} more, in the table below", "small"))
+        page.line(
+            Box(LABEL, LABEL, "", "label"), Box(FIRST, LAST, f"+{more} more, in the table below", "small")
+        )
 
 
 def _before_and_after(retaken: Retaken, form: FilledForm) -> Iterator[Box]:

@@ -31,9 +31,7 @@ ZERO_CELSIUS_K = 273.15
 T_95_PERCENT: dict[int, float] = {1: 12.706, 2: 4.303, 3: 3.182, 4: 2.776}
 
 
-def accelerating_power_w(
-    mass_kg: float, from_speed_m_s: float, to_speed_m_s: float, seconds: float
-) -> float:
+def accelerating_power_w(mass_kg: float, from_speed_m_s: float, to_speed_m_s: float, seconds: float) -> float:
     """Mean net accelerating power in watts: m (v2^2 - v1^2) / (2 t).
 
     Raises ValueError when the time is not above zero or the second speed is not above the first.
@@ -102,9 +100,7 @@ def factor_in_range(factor: float) -> bool:
     return LEAST_TRUSTED_FACTOR <= factor <= MOST_TRUSTED_FACTOR
 
 
-def gain_percent(
-    power_before: float, factor_before: float, power_after: float, factor_after: float
-) -> float:
+def gain_percent(power_before: float, factor_before: float, power_after: float, factor_after: float) -> float:
     """Gain of power in %, each day's power brought to the same air by its own factor.
 
     Raises ValueError when the corrected power before is not above zero.

@@ -115,8 +115,13 @@ _OFFSETS_K = {"°C": 273.15, "°F": 459.67 * _FAHRENHEIT}
 # `18"` in a vacuum cell is inches of mercury; `145 lb` and `10 kg` in a compression cell are per square
 # inch and per square centimetre; `3000#` in a mass cell is pounds.
 _SHORTHAND: dict[str, dict[str, str]] = {
-    "pressure": {"inHg": '" in inch inches ins', "mmHg": "mm", "cmHg": "cm", "psi": "lb lbs pound pounds",
-                 "kg/cm²": "kg kgs kilo kilos"},
+    "pressure": {
+        "inHg": '" in inch inches ins',
+        "mmHg": "mm",
+        "cmHg": "cm",
+        "psi": "lb lbs pound pounds",
+        "kg/cm²": "kg kgs kilo kilos",
+    },
     "mass": {"lb": "#"},
     "volume flow": {"US pt/min": "pt pts pint pints", "L/min": "l litre litres liter liters"},
 }
@@ -124,8 +129,24 @@ _SHORTHAND: dict[str, dict[str, str]] = {
 _THOUSANDTHS = frozenset("thou thous thousandth thousandths mil mils".split())
 _ASKED_IN_THOUSANDTHS = ("in", "mm")
 
-_TYPOGRAPHY = str.maketrans({"²": "2", "³": "3", "º": "°", "˚": "°", "″": '"', "”": '"', "“": '"', "’": "'",
-                             "′": "'", ".": "", " ": "", "\u00a0": "", "\u202f": "", "\t": ""})
+_TYPOGRAPHY = str.maketrans(
+    {
+        "²": "2",
+        "³": "3",
+        "º": "°",
+        "˚": "°",
+        "″": '"',
+        "”": '"',
+        "“": '"',
+        "’": "'",
+        "′": "'",
+        ".": "",
+        " ": "",
+        "\u00a0": "",
+        "\u202f": "",
+        "\t": "",
+    }
+)
 
 
 def _plain(text: str) -> str:

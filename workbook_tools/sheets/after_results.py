@@ -18,7 +18,11 @@ again, all_again, last = number("after_compression"), column("after_compression"
 
 IDLE = (
     Result(
-        "after_idle_vacuum_mean", "Mean of the needle", ((low + high) / 2).round(6), VACUUM, limits=IDLE_LIMITS
+        "after_idle_vacuum_mean",
+        "Mean of the needle",
+        ((low + high) / 2).round(6),
+        VACUUM,
+        limits=IDLE_LIMITS,
     ),
     Result("after_idle_vacuum_swing", "Swing of the needle", (high - low).round(6), VACUUM),
 )

@@ -44,7 +44,9 @@ all_low = word("compression_all_low")
 
 throttle, plugs, strokes = word("throttle_held_open"), word("all_plugs_out"), number("compression_strokes")
 too_few_strokes = strokes < constant("least_strokes")
-starter_slow = (word("mark_cranking_speed") == OUT_OF_LIMITS) | (word("mark_battery_cranking") == OUT_OF_LIMITS)
+starter_slow = (word("mark_cranking_speed") == OUT_OF_LIMITS) | (
+    word("mark_battery_cranking") == OUT_OF_LIMITS
+)
 
 CONDITIONS = (
     Result(
@@ -155,8 +157,14 @@ ALL_CYLINDERS = (
         table(
             (dry_column.missing, BLANK),
             (counts == NO, REPEAT),
-            ((all_low == YES) & (wet_verdicts.count_of(RECOVERS) == how_many_low), "all low: wear in all cylinders"),
-            ((all_low == YES) & (wet_verdicts.count_of(LITTLE_GAIN) == how_many_low), "all low: valve timing"),
+            (
+                (all_low == YES) & (wet_verdicts.count_of(RECOVERS) == how_many_low),
+                "all low: wear in all cylinders",
+            ),
+            (
+                (all_low == YES) & (wet_verdicts.count_of(LITTLE_GAIN) == how_many_low),
+                "all low: valve timing",
+            ),
             (all_low == YES, "all low: wet test on each"),
             (dry_column.count() < CYLINDERS, "not finished"),
             (how_many_low == 0, "none low"),

@@ -96,7 +96,9 @@ def equal_neighbour(step: int) -> Node:
 
 def differs_or_ends(step: int) -> Cond:
     """The neighbour on one side reads another pressure, or the bank ends there (every cylinder has a mark)."""
-    return word("mark_compression_dry").beside(step).missing | (abs(dry - dry.beside(step)) > constant("equal_neighbours"))
+    return word("mark_compression_dry").beside(step).missing | (
+        abs(dry - dry.beside(step)) > constant("equal_neighbours")
+    )
 
 
 #: Every neighbour was gauged, and none is equal.
@@ -110,18 +112,26 @@ leaks = word("mark_leakdown") == OUT_OF_LIMITS
 leak_is_tight = number("leakdown").known & word("mark_leakdown").known & ~leaks
 place_is_known = leak_means.known & (leak_means != PLACE_UNKNOWN)
 gauge_is_silent = wet_points_to.missing | (wet_points_to == WET_NEXT)
-stands_whatever_leaks = wet_points_to.missing | (wet_points_to == REPEAT) | ((wet_points_to == ALL_LOW) & (wet_verdict != RECOVERS))
+stands_whatever_leaks = (
+    wet_points_to.missing
+    | (wet_points_to == REPEAT)
+    | ((wet_points_to == ALL_LOW) & (wet_verdict != RECOVERS))
+)
 
 first, look, needle = number("first_stroke_share"), word("plug_look"), word("needle_judged")
 builds_up, stays_low = first < constant("builds_up_share"), first >= constant("builds_up_share")
 has_equal_neighbour = before.known | after.known
-supports_rings = builds_up.as_number + (look == "oily").as_number + (word("snap_supports_rings") == YES).as_number
+supports_rings = (
+    builds_up.as_number + (look == "oily").as_number + (word("snap_supports_rings") == YES).as_number
+)
 supports_valve = stays_low.as_number + (needle == "evenly spaced drops").as_number
 supports_gasket = (has_equal_neighbour & (look == "coolant traces")).as_number
 supports_gasket += (has_equal_neighbour & (needle == "wide regular swing")).as_number
 
 WET_AND_LEAK = (
-    per_cylinder("compression_shortfall", "Shortfall", (good_level - dry).round(6).where(is_low == LOW), COMPRESSION),
+    per_cylinder(
+        "compression_shortfall", "Shortfall", (good_level - dry).round(6).where(is_low == LOW), COMPRESSION
+    ),
     per_cylinder("wet_gain", "Wet gain", (wet - dry).round(6), COMPRESSION),
     per_cylinder("wet_gain_share", "Share of shortfall", gain_share("usual_gain_least"), percent=True),
     per_cylinder(
@@ -146,7 +156,9 @@ WET_AND_LEAK = (
         help="what oil raises a good cylinder by; a loss is a slip and tells nothing",
         working=True,
     ),
-    per_cylinder("wet_gain_share_least", "Share, at least", gain_share("usual_gain_most"), percent=True, working=True),
+    per_cylinder(
+        "wet_gain_share_least", "Share, at least", gain_share("usual_gain_most"), percent=True, working=True
+    ),
     per_cylinder(
         "wet_verdict",
         "Wet test says",
@@ -162,7 +174,10 @@ WET_AND_LEAK = (
     per_cylinder(
         "small_shortfall",
         "Too small to tell",
-        yes_if(shortfall.known & ((from_the_limit < constant("small_shortfall")) | (gauge_decides & ~compared_low))),
+        yes_if(
+            shortfall.known
+            & ((from_the_limit < constant("small_shortfall")) | (gauge_decides & ~compared_low))
+        ),
         help="or so near the only limit it breaks that the gauge decides",
         working=True,
     ),
@@ -171,7 +186,10 @@ WET_AND_LEAK = (
     per_cylinder(
         "leak_means",
         "Leak means",
-        table((~leaks, BLANK), otherwise=words_for(word("leak_heard_at"), LEAK_PLACE_MEANS, otherwise=PLACE_UNKNOWN)),
+        table(
+            (~leaks, BLANK),
+            otherwise=words_for(word("leak_heard_at"), LEAK_PLACE_MEANS, otherwise=PLACE_UNKNOWN),
+        ),
         working=True,
     ),
     per_cylinder(
@@ -222,7 +240,10 @@ BALANCE = (
         "Sound drop",
         table(
             (drops.count() < 3, BLANK),
-            otherwise=(drops.large(((upper_half + 1) / 2).floor()) + drops.large((upper_half / 2).floor() + 1)) / 2,
+            otherwise=(
+                drops.large(((upper_half + 1) / 2).floor()) + drops.large((upper_half / 2).floor() + 1)
+            )
+            / 2,
         ),
         SPEED,
         help="median of the upper half; under half of it a cylinder is weak",

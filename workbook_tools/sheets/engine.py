@@ -71,7 +71,15 @@ ENGINE = Sheet(
                     help="manual, edition and page; blank means common practice",
                     wide=True,
                 ),
-                Field("cylinder_count", "Cylinders", "whole", low=1, high=16, locked=True, help="set when the form was made"),
+                Field(
+                    "cylinder_count",
+                    "Cylinders",
+                    "whole",
+                    low=1,
+                    high=16,
+                    locked=True,
+                    help="set when the form was made",
+                ),
                 Field(
                     "cylinder_banks",
                     "Banks, front to rear",
@@ -81,8 +89,17 @@ ENGINE = Sheet(
                     wide=True,
                 ),
                 Field("firing_order", "Firing order", "text", help="for example 1-3-4-2", wide=True),
-                Field("ignition_type", "Ignition", "choice", choices=("contact points", "electronic", "magneto")),
-                Field("system_voltage", "System voltage", "choice", choices=("6", "12", "24"), default="12", help="V"),
+                Field(
+                    "ignition_type", "Ignition", "choice", choices=("contact points", "electronic", "magneto")
+                ),
+                Field(
+                    "system_voltage",
+                    "System voltage",
+                    "choice",
+                    choices=("6", "12", "24"),
+                    default="12",
+                    help="V",
+                ),
             ),
         ),
         Block(
@@ -160,9 +177,28 @@ ENGINE = Sheet(
         Block(
             "Warm-up and starter",
             (
-                Field("spec_operating_temp_min", "Working temperature, lowest", measure=TEMPERATURE, low=100, high=260),
-                Field("spec_operating_temp_max", "Working temperature, highest", measure=TEMPERATURE, low=120, high=300),
-                Field("spec_oil_pressure_min", "Oil pressure, lowest", measure=OIL_PRESSURE, low=2, high=120, help="hot, at idle"),
+                Field(
+                    "spec_operating_temp_min",
+                    "Working temperature, lowest",
+                    measure=TEMPERATURE,
+                    low=100,
+                    high=260,
+                ),
+                Field(
+                    "spec_operating_temp_max",
+                    "Working temperature, highest",
+                    measure=TEMPERATURE,
+                    low=120,
+                    high=300,
+                ),
+                Field(
+                    "spec_oil_pressure_min",
+                    "Oil pressure, lowest",
+                    measure=OIL_PRESSURE,
+                    low=2,
+                    high=120,
+                    help="hot, at idle",
+                ),
                 Field("spec_cranking_speed_min", "Cranking speed, lowest", measure=SPEED, low=50, high=500),
             ),
         ),
@@ -178,7 +214,9 @@ ENGINE = Sheet(
                     help="at the speed below; after top dead centre is negative",
                 ),
                 Field("spec_timing_speed", "Speed for the timing", measure=SPEED, low=200, high=2500),
-                Field("spec_timing_tolerance", "Timing tolerance", measure=ANGLE, low=0.5, high=10, default=2),
+                Field(
+                    "spec_timing_tolerance", "Timing tolerance", measure=ANGLE, low=0.5, high=10, default=2
+                ),
                 Field("spec_point_gap_min", "Point gap, lowest", measure=GAP, low=0.004, high=0.05),
                 Field("spec_point_gap_max", "Point gap, highest", measure=GAP, low=0.004, high=0.05),
                 Field("spec_dwell_min", "Dwell, lowest", measure=ANGLE, low=5, high=180),
@@ -221,7 +259,14 @@ ENGINE = Sheet(
                     default_metric=24,
                     help=PRACTICE_HELP,
                 ),
-                Field("spec_fuel_delivery_min", "Fuel delivery, lowest", measure=DELIVERY, low=0.1, high=10, help="free flow"),
+                Field(
+                    "spec_fuel_delivery_min",
+                    "Fuel delivery, lowest",
+                    measure=DELIVERY,
+                    low=0.1,
+                    high=10,
+                    help="free flow",
+                ),
                 Field(
                     "spec_backpressure_max",
                     "Exhaust back-pressure, highest",
@@ -268,11 +313,24 @@ ENGINE = Sheet(
                     NONE,
                     percent=True,
                 ),
-                less_the_fall("site_idle_vacuum_min", "Steady idle vacuum, lowest here", "spec_idle_vacuum_min"),
-                less_the_fall("site_idle_vacuum_max", "Steady idle vacuum, highest here", "spec_idle_vacuum_max"),
-                times_the_share("site_cranking_vacuum_min", "Cranking vacuum, lowest here", "spec_cranking_vacuum_min", VACUUM),
-                times_the_share("site_compression_min", "Compression, lowest here", "spec_compression_min", COMPRESSION),
-                times_the_share("site_compression_max", "Compression, highest here", "spec_compression_max", COMPRESSION),
+                less_the_fall(
+                    "site_idle_vacuum_min", "Steady idle vacuum, lowest here", "spec_idle_vacuum_min"
+                ),
+                less_the_fall(
+                    "site_idle_vacuum_max", "Steady idle vacuum, highest here", "spec_idle_vacuum_max"
+                ),
+                times_the_share(
+                    "site_cranking_vacuum_min",
+                    "Cranking vacuum, lowest here",
+                    "spec_cranking_vacuum_min",
+                    VACUUM,
+                ),
+                times_the_share(
+                    "site_compression_min", "Compression, lowest here", "spec_compression_min", COMPRESSION
+                ),
+                times_the_share(
+                    "site_compression_max", "Compression, highest here", "spec_compression_max", COMPRESSION
+                ),
                 Result("timing_low", "Timing, latest allowed", timing - tolerance, TIMING),
                 Result("timing_high", "Timing, earliest allowed", timing + tolerance, TIMING),
                 Result(

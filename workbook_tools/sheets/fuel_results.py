@@ -140,7 +140,8 @@ PUMP = (
         "The pump",
         table(
             (
-                (pressure_mark == OUT_OF_LIMITS) & (number("fuel_pressure") > number("high_limit_fuel_pressure")),
+                (pressure_mark == OUT_OF_LIMITS)
+                & (number("fuel_pressure") > number("high_limit_fuel_pressure")),
                 "pressure high",
             ),
             (pressure_mark == OUT_OF_LIMITS, "pressure low"),

@@ -134,7 +134,9 @@ GAS = (
         ),
         wide=True,
     ),
-    per_point("shifted_balance", "Balance with ten times the CO2", balance_with(10 * co2), RATIO, working=True),
+    per_point(
+        "shifted_balance", "Balance with ten times the CO2", balance_with(10 * co2), RATIO, working=True
+    ),
     per_point("lambda_low", "Rich below", lambda_limit("lambda_rich"), RATIO, working=True),
     per_point("lambda_high", "Lean above", lambda_limit("lambda_lean"), RATIO, working=True),
     per_point(

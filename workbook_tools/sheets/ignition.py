@@ -30,7 +30,9 @@ IGNITION = Sheet(
                     help="rubbing block on the top of a cam lobe",
                     limits=GAP_LIMITS,
                 ),
-                Field("dwell", "Dwell", measure=ANGLE, low=2, high=180, limits=DWELL_LIMITS),
+                Field(
+                    "dwell", "Dwell", measure=ANGLE, low=2, high=180, limits=DWELL_LIMITS, quantity="dwell"
+                ),
                 *results.POINTS,
             ),
             what_to_do="Ignition off for contacts and gap. Gap or dwell is enough; with electronic or "
@@ -64,7 +66,10 @@ IGNITION = Sheet(
             "Mechanical advance",
             (
                 Field(
-                    "rotor_springs_back", "Rotor springs back", "choice", choices=("yes", "sluggish", "no", ABSENT)
+                    "rotor_springs_back",
+                    "Rotor springs back",
+                    "choice",
+                    choices=("yes", "sluggish", "no", ABSENT),
                 ),
             ),
             what_to_do="Ignition off, cap off: turn the rotor against its spring and let go.",

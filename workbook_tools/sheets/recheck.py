@@ -6,27 +6,43 @@ What the timed pull gives is worked out in `pull_results.py`.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from workbook_tools.language.measures import (
-    ANGLE,
     BAROMETER,
     COMPRESSION,
     DELIVERY,
-    FUEL_PRESSURE,
-    GAP,
     MASS,
-    PERCENT,
     ROAD_SPEED,
     SECONDS,
     TEMPERATURE,
-    TIMING,
-    VACUUM,
 )
 from workbook_tools.language.model import Block, Chart, Field, Limits, Line, Notes, Sheet, Table
 from workbook_tools.sheets import after_results, pull_results
-from workbook_tools.sheets.fuel_and_air import CRANKING_LIMITS, IDLE_LIMITS, PRESSURE_LIMITS, RUNNING_LIMITS
-from workbook_tools.sheets.ignition_results import DWELL_LIMITS, GAP_LIMITS, TIMING_LIMITS
+from workbook_tools.sheets.compression import COMPRESSION_SHEET
+from workbook_tools.sheets.fuel_and_air import (
+    FUEL_AND_AIR,
+)
+from workbook_tools.sheets.ignition import IGNITION
 from workbook_tools.sheets.pull_results import PULL_RUNS
-from workbook_tools.sheets.vacuum import NEEDLE
+from workbook_tools.sheets.vacuum import VACUUM_SHEET
+from workbook_tools.sheets.warm_up import WARM_UP
+
+ASKED = {
+    item.name: item
+    for sheet in (WARM_UP, VACUUM_SHEET, COMPRESSION_SHEET, IGNITION, FUEL_AND_AIR)
+    for part in sheet.parts
+    if isinstance(part, (Block, Table))
+    for item in (part.items if isinstance(part, Block) else part.columns)
+    if isinstance(item, Field)
+}
+
+
+def again(name: str, after: str = "", label: str = "", **changes: object) -> Field:
+    """The field of a reading to be taken again after the repair: the same in all but its name."""
+    field = ASKED[name]
+    return replace(field, name=after or f"after_{name}", label=label or field.label, help="", **changes)  # type: ignore[arg-type]
+
 
 RECHECK = Sheet(
     name="Recheck",
@@ -36,31 +52,10 @@ RECHECK = Sheet(
         Block(
             "Engine warm again",
             (
-                Field(
-                    "after_coolant_temperature",
-                    "Coolant temperature",
-                    measure=TEMPERATURE,
-                    low=-20,
-                    high=280,
-                    limits=Limits("spec_operating_temp_min", "spec_operating_temp_max"),
-                ),
-                Field(
-                    "after_idle_vacuum_low",
-                    "Needle, lowest point",
-                    measure=VACUUM,
-                    low=0,
-                    high=29,
-                    limits=IDLE_LIMITS,
-                ),
-                Field(
-                    "after_idle_vacuum_high",
-                    "Needle, highest point",
-                    measure=VACUUM,
-                    low=0,
-                    high=29,
-                    limits=IDLE_LIMITS,
-                ),
-                Field("after_needle", "What the needle does", "choice", choices=NEEDLE),
+                again("coolant_temperature"),
+                again("idle_vacuum_low"),
+                again("idle_vacuum_high"),
+                again("needle"),
                 *after_results.IDLE,
             ),
             cautions=("running engine", "exhaust gas", "hot parts"),
@@ -70,24 +65,8 @@ RECHECK = Sheet(
             per="cylinder",
             row_label="Cylinder",
             columns=(
-                Field(
-                    "after_compression",
-                    "Dry",
-                    measure=COMPRESSION,
-                    per="cylinder",
-                    low=0,
-                    high=300,
-                    limits=after_results.COMPRESSION_LIMITS,
-                ),
-                Field(
-                    "after_leakdown",
-                    "Leak-down",
-                    measure=PERCENT,
-                    per="cylinder",
-                    low=0,
-                    high=100,
-                    limits=Limits(high="spec_leakdown_max"),
-                ),
+                again("compression_dry", "after_compression", "Dry", limits=after_results.COMPRESSION_LIMITS),
+                again("leakdown"),
                 after_results.GAUGED_LAST,
             ),
             what_to_do="The cylinders that were repaired; one left blank is compared as it was gauged before.",
@@ -105,46 +84,18 @@ RECHECK = Sheet(
         Block(
             "Ignition again",
             (
-                Field(
-                    "after_point_gap",
-                    "Point gap",
-                    measure=GAP,
-                    low=0.002,
-                    high=0.06,
-                    limits=GAP_LIMITS,
-                ),
-                Field("after_dwell", "Dwell", measure=ANGLE, low=2, high=180, limits=DWELL_LIMITS),
-                Field("after_timing", "Timing", measure=TIMING, low=-40, high=60, limits=TIMING_LIMITS),
+                again("point_gap"),
+                again("dwell"),
+                again("timing"),
             ),
             cautions=("running engine", "high voltage"),
         ),
         Block(
             "Fuel and air again",
             (
-                Field(
-                    "after_cranking_vacuum",
-                    "Cranking vacuum",
-                    measure=VACUUM,
-                    low=0,
-                    high=29,
-                    limits=CRANKING_LIMITS,
-                ),
-                Field(
-                    "after_running_vacuum",
-                    "Vacuum at running speed",
-                    measure=VACUUM,
-                    low=0,
-                    high=29,
-                    limits=RUNNING_LIMITS,
-                ),
-                Field(
-                    "after_fuel_pressure",
-                    "Fuel pressure",
-                    measure=FUEL_PRESSURE,
-                    low=0,
-                    high=30,
-                    limits=PRESSURE_LIMITS,
-                ),
+                again("cranking_vacuum"),
+                again("running_vacuum", label="Vacuum at running speed"),
+                again("fuel_pressure"),
                 Field(
                     "after_fuel_delivery_rate",
                     "Fuel delivery",

@@ -51,6 +51,7 @@ WARM_UP = Sheet(
                     low=0,
                     high=32,
                     help="engine and lights off",
+                    quantity="battery",
                 ),
                 Field(
                     "battery_cranking",

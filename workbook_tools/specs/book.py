@@ -173,7 +173,11 @@ class SpecsBook:
         if near:
             return f"; use one that is near to it: {', '.join(near)}"
         more = f" and {len(named) - SUGGESTED_AT_MOST} more" if len(named) > SUGGESTED_AT_MOST else ""
-        return f"; it has {', '.join(named[:SUGGESTED_AT_MOST])}{more}: use one of these" if named else "; it is still empty, so add one"
+        return (
+            f"; it has {', '.join(named[:SUGGESTED_AT_MOST])}{more}: use one of these"
+            if named
+            else "; it is still empty, so add one"
+        )
 
     @cached_property
     def digest(self) -> str:

@@ -208,7 +208,8 @@ def _write_help(book: Workbook, page: Worksheet, styles: Styles, shape: Shape) -
             style = styles.caption("label" if number == 0 else "help")
             checked(page.write_string(row, number, words, style), f"help of {column.name}")
         checked(
-            page.set_row(row, height_of(_help(column, shape.units), HELP_WIDTHS[-1], "small", 18.0)), "height of a row"
+            page.set_row(row, height_of(_help(column, shape.units), HELP_WIDTHS[-1], "small", 18.0)),
+            "height of a row",
         )
         row += 1
     page.freeze_panes(head_row + 1, 0)

@@ -1,0 +1,105 @@
+"""The command `new`: writing an empty form."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from workbook_tools.commands.command import UNIT_NAMES, Command, specs_option, units_option
+from workbook_tools.commands.speech import DONE, say
+from workbook_tools.errors import BadRequest
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Arguments of `new`."""
+    parser.add_argument("out", type=Path, metavar="OUT.xlsx", help="the form to write")
+    parser.add_argument(
+        "--engine",
+        metavar="NAME",
+        help="an engine of the specs book: its cylinders and figures are filled in",
+    )
+    specs_option(parser, "the specs book")
+    parser.add_argument("--cylinders", type=int, metavar="N", help="1 to 16 (default 4)")
+    parser.add_argument("--banks", help='front to rear, one group a bank: "1-3-5-7 | 2-4-6-8"')
+    parser.add_argument("--firing-order", metavar="ORDER", help='as it fires: "1-3-4-2"')
+    units_option(parser, "default us, or those of the specs book")
+    parser.add_argument(
+        "--currency", default="$", metavar="SIGN", help="sign before amounts of money (default $)"
+    )
+    parser.add_argument(
+        "--tests", metavar="NAMES", help="a short form with these sheets of tests only: vacuum,compression"
+    )
+    parser.add_argument("--job", metavar="NUMBER", help="job number, filled in")
+
+
+def run(asked: argparse.Namespace) -> int:
+    """engine-check new"""
+    from workbook_tools.generate.short_form import sheets_for
+    from workbook_tools.generate.workbook import new_workbook
+
+    if asked.out.suffix.lower() != ".xlsx":
+        raise BadRequest(f"{asked.out}: a form is written as .xlsx; give a name that ends so.")
+    if asked.out.exists():
+        raise BadRequest(
+            f"{asked.out} is there already, maybe with readings in it; give another name, or move that file."
+        )
+    if asked.engine is not None or asked.specs is not None:
+        return new_for_engine(asked)
+    cylinders, units = 4 if asked.cylinders is None else asked.cylinders, asked.units or "us"
+    new_workbook(
+        asked.out,
+        cylinders=cylinders,
+        banks=asked.banks,
+        firing_order=asked.firing_order,
+        units=units,
+        currency=asked.currency,
+        job_number=asked.job,
+        sheets=asked.tests and sheets_for(asked.tests),
+    )
+    say_new(asked.out, f"{cylinders} cylinder{'s' if cylinders > 1 else ''}, {UNIT_NAMES[units]} units")
+    return DONE
+
+
+def new_for_engine(asked: argparse.Namespace) -> int:
+    """A form for an engine of the specs book."""
+    from workbook_tools.generate.short_form import sheets_for
+    from workbook_tools.specs.book import read_specs
+    from workbook_tools.specs.checks import new_from_specs
+
+    if asked.engine is None or asked.specs is None:
+        raise BadRequest(
+            "A form for an engine of the specs book needs both: --engine NAME --specs BOOK.xlsx."
+        )
+    book = read_specs(asked.specs)
+    engine = new_from_specs(
+        asked.out,
+        book,
+        asked.engine,
+        cylinders=asked.cylinders,
+        banks=asked.banks,
+        firing_order=asked.firing_order,
+        units=asked.units,
+        currency=asked.currency,
+        job_number=asked.job,
+        sheets=asked.tests and sheets_for(asked.tests),
+    )
+    say_new(asked.out, f"{engine.name}, {UNIT_NAMES[asked.units or book.units]} units")
+    return DONE
+
+
+def say_new(out: Path, what: str) -> None:
+    """What form was written, and where to begin."""
+    say(f"{out}: a form for {what}. Start on sheet Job.")
+
+
+NEW = Command(
+    name="new",
+    help="write an empty form",
+    description="Write an empty form for one engine.",
+    examples=(
+        'new job-117.xlsx --cylinders 8 --banks "1-3-5-7 | 2-4-6-8"',
+        'new job-118.xlsx --job 118 --specs engines.xlsx --engine "Pump 4"',
+    ),
+    options=options,
+    run=run,
+)
