@@ -58,9 +58,26 @@ CASES = (
         [],
     ),
     (
-        "Still low once tightened: cracked manifold or burned heat riser.",
+        "Still low once tightened: hoses and base come before a manifold is taken off.",
         {"cranking_vacuum": 12, "cranking_vacuum_retest": 12.5},
+        ["manifold_or_heat_riser indicated"],
+        [],
+    ),
+    (
+        "Still low, no hose and not the base: the manifold.",
+        {
+            "cranking_vacuum": 12,
+            "cranking_vacuum_retest": 12.5,
+            "hoses_pinched": "no change",
+            "carburettor_base_tested": "no change",
+        },
         ["manifold_or_heat_riser confirmed"],
+        [],
+    ),
+    (
+        "Still low, and it comes up with a hose pinched off: the leak is there.",
+        {"cranking_vacuum": 12, "cranking_vacuum_retest": 12.5, "hoses_pinched": "vacuum came up"},
+        ["intake_leak confirmed"],
         [],
     ),
     (
@@ -84,7 +101,7 @@ CASES = (
             "timing": None,
             "timing_speed": None,
         },
-        ["engine_not_ready confirmed", "manifold_or_heat_riser confirmed provisional"],
+        ["engine_not_ready confirmed", "manifold_or_heat_riser indicated provisional"],
         [],
     ),
     (
@@ -182,7 +199,7 @@ CASES = (
     (
         "With the intake leaking neither.",
         {**LEAN, "cranking_vacuum": 12, "cranking_vacuum_retest": 12},
-        ["lean_mixture confirmed", "manifold_or_heat_riser confirmed"],
+        ["lean_mixture confirmed", "manifold_or_heat_riser indicated"],
         [],
     ),
     (
@@ -323,7 +340,7 @@ CASES = (
             "cranking_vacuum": 9,
             "cranking_vacuum_retest": 17,
         },
-        ["low_vacuum_unexplained possible provisional", "intake_leak confirmed"],
+        ["intake_leak confirmed"],
         [],
     ),
     (

@@ -117,9 +117,9 @@ CASES = (
         [],
     ),
     (
-        "Nor is a magneto asked for them, and its timing does not wait for them.",
-        {"ignition_type": "magneto", "point_gap": 0.040, **timed(2)},
-        ["late_timing confirmed"],
+        "A magneto has contacts, and a gap that moves its timing.",
+        {"ignition_type": "magneto", "point_gap": 0.040, "dwell": None, **timed(2)},
+        ["contact_gap confirmed", "late_timing confirmed provisional"],
         [],
     ),
     (
@@ -135,8 +135,30 @@ CASES = (
         [],
     ),
     (
-        "Clearly less than the manifold is a leak in the line.",
+        "Some of the vacuum: a torn unit bleeds the line as a leaking line does.",
         {"advance_unit_moves": "no", "advance_line_vacuum": 11, "manifold_vacuum_then": 15.0},
+        ["vacuum_advance_unit possible", "vacuum_advance_line possible"],
+        [],
+    ),
+    (
+        "It comes up with the unit's end plugged: the unit leaks.",
+        {
+            "advance_unit_moves": "no",
+            "advance_line_vacuum": 11,
+            "manifold_vacuum_then": 15.0,
+            "advance_line_vacuum_plugged": 14.5,
+        },
+        ["vacuum_advance_unit confirmed"],
+        [],
+    ),
+    (
+        "It stays low with its end plugged: the line.",
+        {
+            "advance_unit_moves": "no",
+            "advance_line_vacuum": 11,
+            "manifold_vacuum_then": 15.0,
+            "advance_line_vacuum_plugged": 11.5,
+        },
         ["vacuum_advance_line confirmed"],
         [],
     ),

@@ -370,7 +370,7 @@ def test_an_engine_without_repairs_has_none() -> None:
     [
         ({}, "Found: ignition timing late."),
         ({"after_timing": 3}, "Found: ignition timing late."),
-        ({"after_timing": 8}, "Found, repaired and proven: ignition timing late."),
+        ({"after_timing": 8}, "Repaired and proven: ignition timing late."),
         ({"after_timing": 8, "fuel_pressure": 1.5}, "Found: ignition timing late; fuel pump pressure low."),
     ],
 )

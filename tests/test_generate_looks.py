@@ -124,14 +124,14 @@ def test_readings_and_marks_are_highlighted(book: Workbook) -> None:
         )
         sheet = book[place.sheet]
         typed = isinstance(place.item, Field)
-        for cell, marks in ((place, 3 if typed else 2), (mark, 3)):
+        for cell, marks in ((place, 3 if typed else 2), (mark, 4)):
             where = address(cell.row, cell.column)
             rules = [
                 rule for cells in sheet.conditional_formatting if where in cells.sqref for rule in cells.rules
             ]
             assert len(rules) == marks, (name, where)
             of_the_mark = [rule for rule in rules if "LEN" not in rule.formula[0]]
-            assert len(of_the_mark) == (2 if cell is place else 3)
+            assert len(of_the_mark) == (2 if cell is place else 4)
             assert all(f"${address(0, mark.column)[:-1]}" in rule.formula[0] for rule in of_the_mark)
 
 

@@ -48,7 +48,7 @@ EXPECTED = {
     ),
     "S-103-v8-worn-rings": Expected(
         confirmed=frozenset({("worn_rings", (6,))}),
-        discrepancies=frozenset({"conclusion_contradicted", "finding_not_concluded"}),
+        discrepancies=frozenset({"conclusion_contradicted"}),
         proven=frozenset({"readiness", "ignition"}),
     ),
     "S-104-van-healthy": Expected(proven=frozenset({"readiness", "compression", "ignition", "fuel and air"})),

@@ -360,5 +360,5 @@ def test_new_and_check_use_the_book(
     assert main(["new", form, "--engine", "pump 4", "--specs", specs]) == 0
     fill_workbook(form, {"spec_compression_min": 90}, tmp_path / "job.xlsx")
     assert main(["check", str(tmp_path / "job.xlsx"), "--specs", specs, "--strict"]) == 1
-    assert "specs.xlsx (Engines!H5) says 115 psi for Pump 4" in capsys.readouterr().err
+    assert "specs.xlsx (Engines!J5) says 115 psi for Pump 4" in capsys.readouterr().err
     assert main(["check", str(tmp_path / "job.xlsx"), "--specs", form]) == 2

@@ -9,6 +9,7 @@ The lists are complete: what is not listed must not be found.
     not_found       causes named for the reader: what a hasty mechanic would have blamed
     evidence        finding to fields that it must rest on         words     finding or field to words it must say
     computed        results to figures                             states    systems to proven, fault found, not proven yet
+    headline        words that the answer must have
     owed, owed_not  fields of tests that must, must not be owed    repairs   "late_timing proven"
     alter           what was done to the file after it was saved   file      also run through a real file
 """
@@ -51,6 +52,7 @@ class Case:
     owed_not: list[str] = field(default_factory=list)
     repairs: list[str] = field(default_factory=list)
     alter: Mapping[str, Any] = field(default_factory=dict)
+    headline: str = ""
     file: bool = False
 
     @property
@@ -114,6 +116,7 @@ def differences(case: Case, found: Diagnosis) -> list[str]:
             "discrepancy", case.discrepancies, [f"{each.kind} {each.field}" for each in found.discrepancies]
         ),
         *(f"found all the same: {line}" for line in lines if line.split()[0] in case.not_found),
+        *([] if case.headline in found.headline else [f"headline: {found.headline}"]),
         *_evidence(case, found, lines),
         *_words(case, found, lines),
         *_computed(case, found),

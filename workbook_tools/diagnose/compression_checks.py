@@ -25,6 +25,12 @@ EVERY_CYLINDER = {
 
 def conflicts(case: Case) -> Iterator[Discrepancy]:
     """Wet below dry, first stroke above the end, wet test against leak-down, conditions against readings."""
+    if case.text("gauge_doubted") == "yes":
+        reason = "all cylinders gauge low, but the vacuum at idle and while cranking is good: the gauge, its hose or its seat"
+        yield conflict(case, "compression_dry", f"at least {case.reading('site_compression_min')}", reason, 1)
+    if case.text("tester_doubted") == "yes":
+        reason = "all cylinders leak over the limit and are heard nowhere, but compression is in limits: the tester"
+        yield conflict(case, "leakdown", f"at most {case.reading('spec_leakdown_max')}", reason, 1)
     for n in case.cylinders:
         dry, wet, first = "compression_dry", "compression_wet", "compression_first"
         reason = f"cylinder {n} reads less wet than dry, and oil can only raise it"

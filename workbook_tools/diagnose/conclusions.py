@@ -52,10 +52,10 @@ def check(case: Case, found: Sequence[Finding]) -> Iterator[Discrepancy]:
     """Every discrepancy of the technician's conclusions."""
     yield from _unusable_cylinders(case)
     concluded = conclusions(case)
-    for conclusion in concluded:
-        yield from _judge(case, conclusion, found)
+    judged = [each for conclusion in concluded for each in _judge(case, conclusion, found)]
+    yield from judged
     if concluded:
-        yield from _not_concluded(case, concluded, found)
+        yield from _not_concluded(case, concluded, found, " ".join(each.message for each in judged))
 
 
 def conclusions(case: Case) -> tuple[Conclusion, ...]:
@@ -220,7 +220,7 @@ def _unsupported(case: Case, conclusion: Conclusion, cylinders: tuple[int, ...])
 
 
 def _not_concluded(
-    case: Case, concluded: tuple[Conclusion, ...], found: Sequence[Finding]
+    case: Case, concluded: tuple[Conclusion, ...], found: Sequence[Finding], said: str
 ) -> Iterator[Discrepancy]:
     rows = [
         row for row in case.values.numbers_of("concluded_cause") if not case.typed("concluded_cause", row)
@@ -228,9 +228,11 @@ def _not_concluded(
     cell = cell_name("concluded_cause", rows[0] if rows else concluded[-1].row)
     where, holds = case.form.where(cell), "; ".join(each.in_words for each in concluded)
     for finding in found:
-        if finding.strength != "confirmed" or finding.provisional or _is_named(finding, concluded):
+        if finding.strength != "confirmed" or finding.provisional or _is_named(case, finding, concluded):
             continue
         what = named(finding.cause, finding.cylinders)
+        if f"{what} is confirmed in its place" in said:
+            continue
         message = (
             f"Among the conclusions ({where}) {what} is not named, but it is confirmed. {finding.statement} "
             "Conclude it too, or look at its readings again."
@@ -238,9 +240,21 @@ def _not_concluded(
         yield Discrepancy("finding_not_concluded", cell, where, holds, what, message)
 
 
-def _is_named(finding: Finding, concluded: tuple[Conclusion, ...]) -> bool:
+def _clearance_cured(case: Case, finding: Finding, concluded: tuple[Conclusion, ...]) -> bool:
+    """A valve that leaked for want of clearance is named by that, where its cylinder is back in limits."""
+    if finding.cause != "leaking_valve" or not any(each.cause == "tight_valves" for each in concluded):
+        return False
+    return all(
+        case.is_inside("after_compression", n) or case.is_inside("after_leakdown", n)
+        for n in finding.cylinders
+    )
+
+
+def _is_named(case: Case, finding: Finding, concluded: tuple[Conclusion, ...]) -> bool:
     causes = SAME_WEAR if finding.cause in SAME_WEAR else (finding.cause,)
     mine = [each for each in concluded if each.cause in causes]
+    if not mine:
+        return _clearance_cured(case, finding, concluded)
     if any(not each.cylinders or not finding.cylinders for each in mine):
         return True
     covered = {n for each in mine for n in each.cylinders} & set(finding.cylinders)

@@ -5,7 +5,7 @@ diagnose(form)      findings, discrepancies, tests still owed, computed values a
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from workbook_tools.diagnose import (
@@ -24,15 +24,14 @@ from workbook_tools.diagnose import (
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.entries import open_case
 from workbook_tools.diagnose.findings import drafts
+from workbook_tools.diagnose.headline import headline
 from workbook_tools.diagnose.limits import limits_changed
 from workbook_tools.diagnose.marks import marks
-from workbook_tools.diagnose.model import Diagnosis, Discrepancy, Finding, OwedTest, State
+from workbook_tools.diagnose.model import Diagnosis, Discrepancy, OwedTest, State
 from workbook_tools.diagnose.order import findings, states_of
 from workbook_tools.diagnose.workbook_checks import check_workbook_cells, computed_values
-from workbook_tools.faults.causes import CAUSES
-from workbook_tools.faults.words import cylinders_in_words
 from workbook_tools.form import the_form
-from workbook_tools.form.summary import CORE_IN_LIMITS
+from workbook_tools.form.summary import CORE_IN_LIMITS, CORE_MADE
 from workbook_tools.language.model import SYSTEMS, System
 from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.specs.book import SpecsBook
@@ -67,9 +66,9 @@ def diagnose(form: FilledForm, specs: SpecsBook | None = None) -> Diagnosis:
     discrepancies += check_workbook_cells(form)
     discrepancies += limits_changed(form, specs) if specs is not None else []
     found_by_verdict = list(drafts(case))
-    proven = {system: case.holds(CORE_IN_LIMITS[system]) for system in SYSTEMS}
-    states = states_of(found_by_verdict, proven)
-    found = findings(case, found_by_verdict, proven)
+    core = {system: core_state(case, system) for system in SYSTEMS}
+    states = states_of(found_by_verdict, core)
+    found = findings(case, found_by_verdict, core)
     discrepancies += [each for step in STEPS for each in (*step.conflicts(case), *step.missing(case))]
     discrepancies += [*conclusions.check(case, found), *repairs.check(case, found)]
     owed = tuple(each for step in STEPS for each in step.owed(case) if not left_out_by_choice(form, each))
@@ -78,7 +77,7 @@ def diagnose(form: FilledForm, specs: SpecsBook | None = None) -> Diagnosis:
         workbook=str(form.path),
         job_number=case.texts.get("job_number", ""),
         form_version=form.form_version,
-        headline=headline(found, states, {each.cause for each in proofs if each.verdict == "proven"}),
+        headline=headline(case, found, states, proofs, discrepancies),
         states=states,
         findings=found,
         discrepancies=in_form_order(case, discrepancies),
@@ -105,29 +104,8 @@ def in_form_order(case: Case, discrepancies: list[Discrepancy]) -> tuple[Discrep
     return tuple(sorted(dict.fromkeys(discrepancies), key=lambda each: places.get(each.field, len(places))))
 
 
-def headline(
-    found: tuple[Finding, ...], states: Mapping[System, State], repaired: Collection[str] = ()
-) -> str:
-    """One sentence on the engine in plain words; `repaired` are the causes whose repair is proven."""
-    sure = [each for each in found if each.strength == "confirmed" and not each.provisional]
-    likely = [each for each in found if each not in sure]
-    if sure and all(each.cause in repaired for each in found):
-        return f"Found, repaired and proven: {_listed(list(found))}."
-    if sure:
-        return f"Found: {_listed(sure)}."
-    if likely:
-        return f"Nothing is proven yet; the readings point to: {_listed(likely)}."
-    if all(state == "proven" for state in states.values()):
-        return "No fault found: all four systems are proven, every core reading is in limits."
-    first = next(system for system in SYSTEMS if states[system] != "proven")
-    return f"No fault found so far; {first} is not proven yet."
-
-
-def _listed(found: list[Finding]) -> str:
-    named = []
-    for each in found[:4]:
-        where = f" ({cylinders_in_words(each.cylinders)})" if each.cylinders else ""
-        words = CAUSES[each.cause].shown_as
-        named.append(words[0].lower() + words[1:] + where)
-    more = f"; +{len(found) - 4} more" if len(found) > 4 else ""
-    return "; ".join(dict.fromkeys(named)) + more
+def core_state(case: Case, system: System) -> State:
+    """Where a system stands by its core readings alone, faults left aside."""
+    if case.holds(CORE_IN_LIMITS[system]):
+        return "proven"
+    return "proven as far as the figures go" if case.holds(CORE_MADE[system]) else "not proven yet"

@@ -65,6 +65,7 @@ def _by_verdict(
         next_step=sign.step(case, number),
         rests_on=tuple(name for item in sign.rests_on for name in case.filled(item)),
         despite=sign.despite,
+        caution=sign.caution or cause.caution,
     )
 
 

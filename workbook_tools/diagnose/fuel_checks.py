@@ -95,10 +95,7 @@ def _sample(case: Case, point: int) -> Iterator[Discrepancy]:
 def missing(case: Case) -> Iterator[Discrepancy]:
     """Cranking vacuum low without retest, running vacuum without choke, half a delivery, gases left out."""
     if case.is_below("cranking_vacuum") and not case.typed("cranking_vacuum_retest"):
-        why = (
-            "Cranking vacuum is low: read again with the fastenings tightened it tells a loose manifold from"
-            " a cracked one."
-        )
+        why = "Cranking vacuum is low: read again with the fastenings tightened it tells whether they leaked."
         yield missing_reading(case, "cranking_vacuum_retest", why)
     if case.is_below("running_vacuum") and not case.typed("running_vacuum_choked"):
         why = "The running vacuum is below normal, and the choke tells whether the mixture is lean."
@@ -159,7 +156,11 @@ def _intake_and_pump(case: Case) -> Iterator[OwedTest]:
     elif not case.has("site_cranking_vacuum_min"):
         why = "Cranking vacuum was read, but the form has no figure to judge it by."
         yield OwedTest("cranking vacuum, specified", ("spec_cranking_vacuum_min",), why)
-    if not case.has("fuel_pressure"):
+    if case.text("pressure_asked") == "no":
+        if not case.has("fuel_delivery_rate"):
+            why = "Fuel runs to this carburettor by its own weight: what comes in a minute says whether line and tap are free."
+            yield OwedTest("fuel delivery", ("fuel_delivery_volume", "fuel_delivery_time"), why)
+    elif not case.has("fuel_pressure"):
         why = "Lean or rich running may come from the pump: it is measured before the carburettor is opened."
         yield OwedTest("fuel pressure", ("fuel_pressure",), why)
     elif not any(case.has(name) for name in PRESSURE_SPECIFIED):

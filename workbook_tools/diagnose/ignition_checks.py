@@ -25,6 +25,9 @@ def conflicts(case: Case) -> Iterator[Discrepancy]:
                 f" {case.reading('dwell')} is not"
             )
             yield conflict(case, "dwell", f"{other} than specified, by the gap read", reason)
+    if case.holds(ignition.slipped_mark):
+        reason = f"so much advance ({case.reading('timing_error')} too early) does not go with a low vacuum: the timing mark may have slipped"
+        yield conflict(case, "timing", "a vacuum in or above its range", reason)
     line, manifold = case.number("advance_line_vacuum"), case.number("manifold_vacuum_then")
     if line is not None and manifold is not None and line - manifold > case.values.constant("same_vacuum"):
         reason = "the line to the advance unit shows more vacuum than the manifold that feeds it"
@@ -67,9 +70,10 @@ def _points(case: Case) -> Iterator[OwedTest]:
     if case.text("points_fitted") != "yes":
         return
     if not taken:
+        magneto = case.text("dwell_asked") == "no"
         yield OwedTest(
-            "point gap or dwell",
-            ("point_gap", "dwell"),
+            "point gap" if magneto else "point gap or dwell",
+            ("point_gap",) if magneto else ("point_gap", "dwell"),
             "The gap moves the timing, so no timing stands until it is known.",
         )
     elif not any(case.has(f"margin_{name}") for name in taken):

@@ -11,6 +11,9 @@ from workbook_tools.form.ranges import default_for
 from workbook_tools.language.constants import PRACTICE
 from workbook_tools.language.model import Field, Limits, Result
 
+#: A figure that somebody typed without saying where it is from.
+TYPED = "from sheet Engine, source not given"
+
 
 def marks(case: Case) -> Iterator[Mark]:
     """One mark a reading with limits, in the order of the form; readings without a limit have none."""
@@ -63,4 +66,4 @@ def specification_source(case: Case, name: str) -> str:
     default = default_for(cell.item, case.shape)
     if default is not None and default == case.values.values.get(name):
         return PRACTICE
-    return case.texts.get("spec_source", PRACTICE)
+    return case.texts.get("spec_source", TYPED)

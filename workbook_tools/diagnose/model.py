@@ -9,7 +9,7 @@ from typing import Literal
 from workbook_tools.language.model import System
 
 Strength = Literal["confirmed", "indicated", "possible"]
-State = Literal["proven", "fault found", "not proven yet"]
+State = Literal["proven", "proven as far as the figures go", "fault found", "not proven yet"]
 
 #: Every kind of discrepancy, with what it means in plain words.
 DISCREPANCY_KINDS: dict[str, str] = {
@@ -82,6 +82,7 @@ class Draft:
     why_provisional: str = ""
     next_step: str = ""
     rests_on: tuple[str, ...] = ()
+    caution: str = ""
     despite: tuple[str, ...] = ()
 
 

@@ -24,24 +24,24 @@ MENDED_FIRST: dict[System, str] = {
     "ignition": "repair the ignition fault and read again",
     "fuel and air": "repair the fuel or air fault and read again",
 }
+#: States that lift `provisional`.
+SETTLED = ("proven", "proven as far as the figures go")
 STRENGTH_ORDER = {"confirmed": 0, "indicated": 1, "possible": 2}
 
 
-def states_of(drafts: Sequence[Draft], proven: Mapping[System, bool]) -> dict[System, State]:
+def states_of(drafts: Sequence[Draft], core: Mapping[System, State]) -> dict[System, State]:
     """Where the proof of each system stands: a confirmed or indicated finding is a fault, before anything is proven."""
     states: dict[System, State] = {}
     for system in SYSTEMS:
         sure = any(CAUSES[draft.cause].system == system and draft.strength != "possible" for draft in drafts)
-        states[system] = "fault found" if sure else "proven" if proven[system] else "not proven yet"
+        states[system] = "fault found" if sure else core[system]
     return states
 
 
-def findings(case: Case, drafts: Sequence[Draft], proven: Mapping[System, bool]) -> tuple[Finding, ...]:
+def findings(case: Case, drafts: Sequence[Draft], core: Mapping[System, State]) -> tuple[Finding, ...]:
     """Findings in the order of the systems, surest first, each provisional where what comes before it is not proven."""
     found = [
-        finding(
-            case, draft, states_of([other for other in drafts if other.cause not in draft.despite], proven)
-        )
+        finding(case, draft, states_of([other for other in drafts if other.cause not in draft.despite], core))
         for draft in merged(drafts)
     ]
     found.sort(key=_place)
@@ -72,7 +72,7 @@ def merged(drafts: Sequence[Draft]) -> list[Draft]:
 def finding(case: Case, draft: Draft, states: Mapping[System, State]) -> Finding:
     """A draft made whole: its system, evidence cells, rule with source, next step and caution."""
     cause, rule = CAUSES[draft.cause], RULES[draft.rule]
-    unsettled = [system for system in draft.waits_for if states[system] != "proven"]
+    unsettled = [system for system in draft.waits_for if states[system] not in SETTLED]
     doubtful = [name for name in (*draft.evidence, *draft.rests_on) if name in case.doubted]
     provisional = draft.provisional or bool(unsettled) or bool(doubtful)
     reasons = [draft.why_provisional] if draft.why_provisional else []
@@ -94,5 +94,5 @@ def finding(case: Case, draft: Draft, states: Mapping[System, State]) -> Finding
         rule=rule.said(case.shape.units),
         source=rule.source_in(case.shape.units),
         next_step=next_step,
-        caution=CAUTIONS.get(cause.caution, ""),
+        caution=" ".join(CAUTIONS[name] for name in (draft.caution or cause.caution).split("+") if name),
     )

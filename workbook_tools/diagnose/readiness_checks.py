@@ -15,7 +15,11 @@ def has_temperature_range(case: Case) -> bool:
 
 def owed(case: Case) -> Iterator[OwedTest]:
     """Readiness readings still to be taken, and figures that are missing to judge them."""
-    if has_temperature_range(case) and not case.has("coolant_temperature"):
+    if (
+        has_temperature_range(case)
+        and case.text("coolant_asked") != "no"
+        and not case.has("coolant_temperature")
+    ):
         yield OwedTest(
             "coolant temperature",
             ("coolant_temperature",),
@@ -51,7 +55,7 @@ def conflicts(case: Case) -> Iterator[Discrepancy]:
     where = case.form.where("barometer")
     message = (
         f"{where} (Barometer) reads {case.reading('barometer')}, but at {case.reading('site_elevation')} the standard pressure is "
-        f"{case.reading('standard_pressure')}: {reason}. Correct the one that is wrong."
+        f"{case.reading('standard_pressure')}: {reason}. Read both again; if both stand, leave them as they are and say so."
     )
     yield Discrepancy(
         "readings_conflict",

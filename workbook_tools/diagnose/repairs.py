@@ -19,15 +19,16 @@ from workbook_tools.diagnose.conclusions import conclusions, named, named_readin
 from workbook_tools.diagnose.model import Discrepancy, Finding, RepairProof, Retaken
 from workbook_tools.faults.causes import CAUSES
 from workbook_tools.form import the_form
-from workbook_tools.language.model import NOT_TAKEN, Field, cell_name
+from workbook_tools.language.model import NO_LIMIT, NOT_TAKEN, Field, cell_name
 from workbook_tools.sheets.compression_results import LOW
+from workbook_tools.sheets.gas_results import GAS_POINTS, RAISED
 
 AFTER = "after_"
 #: The reading before the repair, where it is not called as the one after it.
 BEFORE = {"after_compression": "compression_dry"}
 
 #: Where a result is missing, the cell to be filled for it.
-TYPED_AS = {"after_idle_vacuum_mean": "after_idle_vacuum_low"}
+TYPED_AS = {"after_lambda": "after_gas_co", "after_idle_vacuum_mean": "after_idle_vacuum_low"}
 
 Says = Literal["good", "bad", "missing"]
 
@@ -49,9 +50,9 @@ def retaken(case: Case) -> Iterator[Retaken]:
             continue
         before = before_of(item.name)
         yield Retaken(
-            field=cell_name(before, number),
-            before=case.values.values.get(cell_name(before, number)),
-            mark_before=case.mark(before, number),
+            field=before_cell(item.name, number),
+            before=case.values.values.get(before_cell(item.name, number)),
+            mark_before=case.mark(before, before_number(item.name, number)),
             after=case.values.values.get(name),
             mark_after=case.mark(item.name, number),
             unit=case.unit(item.name),
@@ -61,6 +62,20 @@ def retaken(case: Case) -> Iterator[Retaken]:
 def before_of(name: str) -> str:
     """The reading before the repair of one that was taken again: `timing` of `after_timing`."""
     return BEFORE.get(name, name.removeprefix(AFTER))
+
+
+def before_cell(name: str, number: int | None) -> str:
+    """The cell of the reading before the repair; the gas taken again is that of the raised speed."""
+    before = before_of(name)
+    per = the_form.repeats().get(before, "job")
+    return cell_name(before, RAISED if number is None and per == GAS_POINTS else number)
+
+
+def before_number(name: str, number: int | None) -> int | None:
+    """The repeat number of the reading before the repair."""
+    return (
+        RAISED if number is None and the_form.repeats().get(before_of(name), "job") == GAS_POINTS else number
+    )
 
 
 def proofs(case: Case, found: Sequence[Finding]) -> tuple[RepairProof, ...]:
@@ -126,14 +141,21 @@ def _proof(case: Case, cause: str, work: str, found: Sequence[Finding]) -> Proof
         (each for each in ("not proven", "not retaken") if each in verdicts),
         "proven" if verdicts else "not retaken",
     )
-    cells = [cell_name(name, unit) for unit in units for after in names for name in (before_of(after), after)]
+    cells = [
+        cell
+        for unit in units
+        for after in names
+        for cell in (before_cell(after, unit), cell_name(after, unit))
+    ]
     evidence = case.evidence(tuple(name for name in cells if name in the_form.cells(case.shape)))
     return Proof(RepairProof(cause, work, verdict, evidence), tuple(out), tuple(missing))  # type: ignore[arg-type]
 
 
 def _not_right_before(case: Case, names: tuple[str, ...], unit: int | None) -> tuple[str, ...]:
     """The deciding readings that were out or not taken before the repair; all, where none was out."""
-    open_before = tuple(name for name in names if not _right_before(case, before_of(name), unit))
+    open_before = tuple(
+        name for name in names if not _right_before(case, before_of(name), before_number(name, unit))
+    )
     return open_before or names
 
 
@@ -161,10 +183,13 @@ def says(case: Case, cause: str, name: str, unit: int | None) -> Says:
     if name == "after_needle":
         needle = case.text(name)
         return "missing" if not needle else "good" if needle == "steady" else "bad"
+    if name == "after_spark":
+        spark = case.text(name)
+        return "missing" if not spark else "good" if spark == "strong" else "bad"
     if name == "after_cranking_vacuum" and not case.has(name):
         # The retest is made with the fastenings tightened, which is the repair of a leak at them.
         return "good" if cause == "intake_leak" and case.is_inside("cranking_vacuum_retest") else "missing"
-    if case.mark(name, unit) in ("", NOT_TAKEN):
+    if case.mark(name, unit) in ("", NOT_TAKEN, NO_LIMIT):
         return "missing"
     return "good" if case.is_inside(name, unit) else "bad"
 
@@ -205,8 +230,8 @@ def _expected(case: Case, cell: str) -> str:
     """The limits of a reading in words."""
     form_cell = the_form.cells(case.shape)[cell]
     name, number = form_cell.item.name, form_cell.number
-    if name == "after_needle":
-        return "steady"
+    if name in ("after_needle", "after_spark"):
+        return "steady" if name == "after_needle" else "strong"
     low, high = (f"{side}_limit_{name}" for side in ("low", "high"))
     if case.has(low, number) and case.has(high, number):
         return f"{case.reading(low, number)} to {case.reading(high, number)}"

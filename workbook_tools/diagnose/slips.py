@@ -55,7 +55,7 @@ def out_of_order(
         spot = case.form.where(cell_name(name, number))
         message += f" With two digits swapped {spot} would be {value:g} {unit}, and both would fit."
         bound = f"{value:g} {unit} at {spot}"
-    message += " Look again, and correct the one that is wrong."
+    message += " Read both again; if both stand, leave them as they are and say so."
     yield Discrepancy(
         "readings_conflict", cell_name(at, number), where, case.reading(at, number), bound, message
     )

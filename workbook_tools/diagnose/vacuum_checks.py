@@ -47,5 +47,5 @@ def conflict(case: Case, name: str, expected: str, reason: str, number: int | No
         where,
         found,
         expected,
-        f"{where}: {reason}. Look again, and correct the one that is wrong.",
+        f"{where}: {reason}. Read both again; if both stand, leave them as they are and say so.",
     )

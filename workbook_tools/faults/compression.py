@@ -69,6 +69,9 @@ unheard = (cylinder.leak_means == cylinder.PLACE_UNKNOWN) & (
     wet.missing | wet.is_in(REPEAT, cylinder.ALL_LOW, cylinder.WET_NEXT)
 )
 small = cylinder.small == YES
+#: What is low only beside a reference that may be raised by carbon itself.
+beside_carbon = (word("reference_doubted") == YES) & ~(dry < number("site_compression_min"))
+unsure = small | beside_carbon
 
 
 # --- one cylinder: words ---------------------------------------------------------------------------------------------
@@ -84,6 +87,24 @@ def _leak_heard(bench: Bench, n: int | None) -> str:
     return (
         f"Cylinder {n} leaks {bench.reading('leakdown', n)}, {bench.reading('spec_leakdown_max')} allowed, heard at the "
         f"{bench.text('leak_heard_at', n)}: {LEAK_PART.get(means, f'the {means}')}."
+    )
+
+
+def _bubbles(bench: Bench, n: int | None) -> str:
+    return f"Air from cylinder {n} comes up in the coolant ({bench.reading('leakdown', n)} lost): the head gasket, or a crack."
+
+
+def _stands_out(bench: Bench, n: int | None) -> str:
+    means = bench.text("leak_hint", n)
+    return (
+        f"Cylinder {n} leaks {bench.reading('leakdown', n)}, in limits but three times what the others do, and it is heard at the "
+        f"{bench.text('leak_heard_at', n)}: {LEAK_PART.get(means, f'the {means}')}."
+    )
+
+
+def _by_wet_alone(cause: str) -> Words:
+    return lambda bench, n: (
+        f"{_low(bench, (_own(n),))}; the wet test speaks for {PART[cause]}, but the leak is heard elsewhere: {PART[cause]} may be bad too."
     )
 
 
@@ -113,14 +134,19 @@ def _gauged(why: Words, grouped: bool = False) -> Words:
 
     def statement(bench: Bench, n: int | None) -> str:
         group = gasket_group(bench, n) if grouped else (_own(n),)
-        doubt = " The shortfall is so small that the gauge decides it." if bench.holds(small, n) else ""
+        doubt = ""
+        if bench.holds(small, n):
+            doubt = " The shortfall is so small that the gauge decides it."
+        elif bench.holds(beside_carbon, n):
+            doubt = " Most cylinders are above their range, so it may be they that read too high."
         return f"{_low(bench, group)} {why(bench, n)}.{doubt}"
 
     return statement
 
 
 def _recovered(bench: Bench, n: int | None) -> str:
-    share = bench.reading("wet_gain_share", n)
+    all_of_it = (bench.number("wet_gain_share", n) or 0.0) >= 1
+    share = "all" if all_of_it else bench.reading("wet_gain_share", n)
     return f"and oil brought back {share} of the shortfall: worn or broken rings, or a worn cylinder"
 
 
@@ -132,6 +158,11 @@ def _little(bench: Bench, n: int | None) -> str:
 
 def _equally(bench: Bench, n: int | None) -> str:
     return "equally so, and oil changed little in both: the head gasket leaks between them"
+
+
+def _coolant_on_plug(bench: Bench, n: int | None) -> str:
+    also = ", and the engine runs too hot" if bench.text("fault_engine_overheated") else ""
+    return f"There are traces of coolant on the plug of cylinder {n}{also}: the head gasket, or a crack."
 
 
 def _one_or_other(cause: str) -> Words:
@@ -217,29 +248,66 @@ def _leaking_pair(bench: Bench, n: int | None) -> tuple[int, ...]:
 
 
 def _heard(cause: str, *means: str) -> tuple[Sign, ...]:
-    """A leak over the limit decides by the place where it is heard, whatever the gauge says."""
-    gauged_too = (
-        word("leak_heard_at").known,
-        dry.known,
-        cylinder.wet.known,
-        number("spec_leakdown_max").known,
-    )
+    """A leak over the limit decides by the place where it is heard, whatever the gauge says.
+
+    Heard in the coolant it is seen as bubbles, at any percentage. In limits, but standing out, it agrees with a gauge that
+    points there; alone it is a sign of two (larger than the others, and heard). Where all cylinders leak at the rings it is
+    one wear, not one of each. Oil on a worn piston hides a valve: what the wet test says stays possible beside the leak.
+    """
+    supports = (word("leak_heard_at").known, dry.known, cylinder.wet.known, number("spec_leakdown_max").known)
     stands = {
         "waits_for": ("readiness",),
         "despite": LEAKDOWN_STANDS_DESPITE,
-        "support": (*gauged_too, *SUPPORT[cause]),
+        "support": (*supports, *SUPPORT[cause]),
     }
-    return (
+    everywhere = word("rings_everywhere") == YES
+    in_coolant = (cylinder.leak_place == "coolant") & number("leakdown").known & ~cylinder.leaks
+    heard = cylinder.leak_means.is_in(*means)
+    signs: list[Sign] = []
+    if cause == "worn_rings":
+        signs.append(Sign(heard & everywhere, None))
+    if cause == "head_gasket":
+        signs.append(
+            Sign(in_coolant, INDICATED, _bubbles, "leak-down place", AFTER_LEAKDOWN[cause], **stands)
+        )  # type: ignore[arg-type]
+    signs.append(
         Sign(
-            cylinder.leak_means.is_in(*means),
+            heard,
             CONFIRMED,
             _leak_heard,
             "leak-down place",
             AFTER_LEAKDOWN[cause],
             cylinders=_leaking_pair,
             **stands,  # type: ignore[arg-type]
-        ),
-        Sign(cylinder.place_is_known, None),
+        )
+    )
+    if cause != "head_gasket":
+        signs.append(
+            Sign(
+                cylinder.place_is_known
+                & (wet == (cylinder.RINGS if cause == "worn_rings" else cylinder.VALVE)),
+                POSSIBLE,
+                _by_wet_alone(cause),
+                "wet test against leak-down",
+                "Gauge compression again after the first repair",
+                waits_for=("readiness",),
+                support=(is_low == LOW, cylinder.leaks),
+            )
+        )
+    signs.append(Sign(cylinder.place_is_known, None))
+    if cause != "worn_rings":
+        signs.append(
+            Sign(
+                cylinder.leak_hint.is_in(*means) & ~cylinder.hint_agrees,
+                INDICATED,
+                _stands_out,
+                "leak that stands out",
+                "Leak-down again, and the gauge dry and wet",
+                **stands,  # type: ignore[arg-type]
+            )
+        )
+    return (
+        *signs,
         Sign(unheard, POSSIBLE, _leak_unheard(cause), "leak-down unheard", LISTEN_AGAIN, **stands),  # type: ignore[arg-type]
     )
 
@@ -263,6 +331,7 @@ def _by_gauge(
         next_step,
         waits_for=("readiness",),
         unsettled=unsettled,
+        caution="cranking" if next_step == WET_OR_LEAKDOWN else "",
         cylinders=gasket_group if grouped else None,
         support=(is_low == LOW, cylinder.wet.known, number("leakdown").known, *SUPPORT[cause]),
         rests_on=("compression_dry", "compression_wet"),
@@ -288,7 +357,9 @@ def _gauge_signs(
     }
     signs = [
         _by_gauge(cause, mine & cylinder.leak_is_tight, POSSIBLE, _tight, "leak-down tight", REPEAT_BOTH),
-        _by_gauge(cause, untold & supports, INDICATED, _gauged(_untold(cause), grouped), **told),  # type: ignore[arg-type]
+        _by_gauge(
+            cause, untold & supports & ~beside_carbon, INDICATED, _gauged(_untold(cause), grouped), **told
+        ),  # type: ignore[arg-type]
         _by_gauge(cause, untold, POSSIBLE, _gauged(_untold(cause), grouped), **told),  # type: ignore[arg-type]
     ]
     if own != cylinder.GASKET:
@@ -319,7 +390,7 @@ def _gauge_signs(
     decided = _gauged(why, grouped)
     return (
         *signs,
-        _by_gauge(cause, (wet == own) & small, POSSIBLE, decided, rule, grouped=grouped, unsettled=beside),
+        _by_gauge(cause, (wet == own) & unsure, POSSIBLE, decided, rule, grouped=grouped, unsettled=beside),
         _by_gauge(cause, wet == own, CONFIRMED, decided, rule, grouped=grouped, unsettled=beside),
     )
 
@@ -329,6 +400,7 @@ def _gauge_signs(
 together = (all_low == YES) & (test_counts != "no") & (column("low_and_heard").count_of(YES) < how_many_low)
 all_recover = together & (wet_verdicts.count_of(RECOVERS) == how_many_low)
 none_recovers = together & (wet_verdicts.count_of(LITTLE_GAIN) == how_many_low)
+gauge_doubted = word("gauge_doubted") == YES
 any_small, any_tight = (
     column("small_shortfall").any_is(YES),
     column("points_to").any_is(cylinder.LOW_BUT_TIGHT),
@@ -379,6 +451,7 @@ def _engine_sign(
         _all_low(told, decided=not next_step),
         rule,
         next_step,
+        caution="cranking" if next_step else "",
         waits_for=("readiness",),
         cylinders=low_ones,
         support=(
@@ -394,9 +467,26 @@ def _untold_signs(what: str, supports: Cond) -> tuple[Sign, ...]:
     told = f", and the wet test does not tell why yet: it may be {what}"
     return (
         _engine_sign(
-            together & no_wet_test & supports, INDICATED, told, "all low, not yet told", WET_OF_ALL, supports
+            together & no_wet_test & supports & ~gauge_doubted,
+            INDICATED,
+            told,
+            "all low, not yet told",
+            WET_OF_ALL,
+            supports,
         ),
         _engine_sign(together, POSSIBLE, told, "all low, not yet told", WET_OF_ALL, supports),
+    )
+
+
+def _leaky_at_rings(bench: Bench, _: int | None) -> tuple[int, ...]:
+    return tuple(n for n in bench.cylinders if bench.text("leak_means", n) == cylinder.RINGS)
+
+
+def _rings_everywhere(bench: Bench, n: int | None) -> str:
+    leaky = _leaky_at_rings(bench, n)
+    return (
+        f"{at_the_head(cylinders_in_words(leaky))} leak past the rings ({readings_of(bench, 'leakdown', leaky)}, "
+        f"{bench.reading('spec_leakdown_max')} allowed), heard at the oil filler: wear in all cylinders."
     )
 
 
@@ -451,6 +541,7 @@ def wet_says(verdict: str) -> Cond:
 CAUSES = (
     Cause(
         id="worn_rings",
+        complaints=("lacks power", "uses oil", "hard starting", "rough idle"),
         system="compression",
         shown_as="Worn or broken rings, worn cylinder",
         decided_by=(
@@ -482,6 +573,7 @@ CAUSES = (
     ),
     Cause(
         id="leaking_valve",
+        complaints=("lacks power", "rough idle", "misfires", "hard starting", "high fuel use"),
         system="compression",
         shown_as="Burned or leaking valve",
         decided_by=(
@@ -518,6 +610,7 @@ CAUSES = (
                 _needle_alone("The needle drops at even intervals: one cylinder fails, most often a valve."),
                 "needle drops evenly",
                 GAUGE_ALL,
+                caution="cranking",
                 waits_for=("readiness",),
                 support=(number("idle_vacuum_low").known, number("idle_vacuum_high").known),
             ),
@@ -543,6 +636,7 @@ CAUSES = (
     ),
     Cause(
         id="head_gasket",
+        complaints=("overheats", "rough idle", "misfires", "lacks power", "hard starting", "does not start"),
         system="compression",
         shown_as="Head gasket leaking between cylinders",
         decided_by=(
@@ -562,6 +656,7 @@ CAUSES = (
                 ),
                 "needle swings wide",
                 GAUGE_ALL,
+                caution="cranking",
                 waits_for=("readiness",),
                 support=(number("idle_vacuum_low").known, number("idle_vacuum_high").known),
             ),
@@ -577,6 +672,13 @@ CAUSES = (
                 cylinder.supports_gasket > 0,
                 cylinder.has_equal_neighbour,
             ),
+            Sign(
+                (cylinder.look == "coolant traces") & (word("fault_engine_overheated") == CONFIRMED),
+                INDICATED,
+                _coolant_on_plug,
+                "coolant on a plug",
+            ),
+            Sign(cylinder.look == "coolant traces", POSSIBLE, _coolant_on_plug, "coolant on a plug"),
         ),
         cleared=heard_elsewhere(cylinder.GASKET)
         | wet_says(RECOVERS)
@@ -594,15 +696,17 @@ CAUSES = (
 ENGINE_CAUSES = (
     Cause(
         id="valve_timing",
+        complaints=("lacks power", "hard starting", "rough idle", "does not start", "overheats", "knocks"),
         system="compression",
         shown_as="Valve timing out",
         decided_by="all cylinders low and even, wet test brings little gain, test conditions met",
-        supported_by="steady vacuum well below normal",
+        supported_by="steady vacuum well below normal, very low",
+        spoken_against_by="idle vacuum and cranking vacuum in limits",
         next_step="Check timing chain or gear marks",
         signs=(
             Sign(all_recover, None),
             _engine_sign(
-                none_recovers & (any_small | (CYLINDERS == 1)),
+                none_recovers & (any_small | gauge_doubted | (CYLINDERS == 1)),
                 POSSIBLE,
                 TIMED,
                 "all low, oil does not help",
@@ -620,12 +724,22 @@ ENGINE_CAUSES = (
     ),
     Cause(
         id="general_wear",
+        complaints=("lacks power", "uses oil", "hard starting", "high fuel use", "does not start"),
         system="compression",
         shown_as="Wear in all cylinders",
         decided_by="all cylinders low and each recovers at least {rings_share} in the wet test",
         supported_by="high odometer, oily plugs",
         next_step="Overhaul estimate",
         signs=(
+            Sign(
+                word("rings_everywhere") == YES,
+                CONFIRMED,
+                _rings_everywhere,
+                "leak-down at all rings",
+                waits_for=("readiness",),
+                despite=LEAKDOWN_STANDS_DESPITE,
+                cylinders=_leaky_at_rings,
+            ),
             _engine_sign(
                 all_recover & (any_small | any_tight), POSSIBLE, WEAR, "all low, oil helps", support=most_oily
             ),
@@ -642,6 +756,7 @@ ENGINE_CAUSES = (
     ),
     Cause(
         id="carbon_deposits",
+        complaints=("knocks", "overheats"),
         system="compression",
         shown_as="Carbon build-up",
         decided_by="compression above spec_compression_max at site",

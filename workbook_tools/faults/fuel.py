@@ -11,11 +11,13 @@ from workbook_tools.faults import vacuum
 from workbook_tools.faults.mixture import (
     BEFORE_MIXTURE,
     RUNNING_SHOWN,
+    before_tightening,
     blocked_air,
     gas_shown,
     is_rich,
     lean_by_choke,
     lean_by_gas,
+    only_looks_lean,
 )
 from workbook_tools.faults.model import Bench, Cause, Sign, Words
 from workbook_tools.language.expressions import (
@@ -29,6 +31,9 @@ from workbook_tools.language.expressions import (
 from workbook_tools.language.model import CONFIRMED, INDICATED, POSSIBLE, Strength
 from workbook_tools.sheets.compression_results import dry_column
 from workbook_tools.sheets.fuel_results import (
+    AT_BASE,
+    AT_HOSE,
+    AT_NEITHER,
     NEAR,
     NORMAL,
     NOT_LEAN,
@@ -68,6 +73,8 @@ LEAK_SHOWN = (
     lean_by_gas & number("lambda").of(RAISED).known,
 )
 CRANKING_SHOWN = LEAK_SHOWN[:4]
+leak_place = word("leak_found_at")
+leak_found = leak_place.is_in(AT_HOSE, AT_BASE)
 retest_low = (intake == STILL_LOW) | ((intake == NEAR) & is_beyond("cranking_vacuum_retest"))
 first_low = intake.is_in(TIGHTEN, SLOW, NEAR) & ~retest_low
 fell = number("cranking_vacuum_retest").known & is_inside("cranking_vacuum")
@@ -84,6 +91,15 @@ def _tightened(bench: Bench, _: int | None) -> str:
         f"Cranking vacuum was {was} and came to {bench.reading('cranking_vacuum_retest')} once the manifold fastenings were "
         f"tightened ({_needed(bench)}): they leaked."
     )
+
+
+def _leak_at(bench: Bench, _: int | None) -> str:
+    by = (
+        "the vacuum came up with it pinched off"
+        if bench.text("hoses_pinched") == "vacuum came up"
+        else "the engine changed when it was tested"
+    )
+    return f"Air leaks in at {bench.text('leak_found_at')}: {by}."
 
 
 def _by_cranking(what: Words, unsure: Cond) -> Words:
@@ -116,17 +132,27 @@ def _still_low(bench: Bench, _: int | None) -> str:
     )
 
 
+def _still_low_all_tested(bench: Bench, _: int | None) -> str:
+    return (
+        f"Cranking vacuum is still low with the fastenings tightened: {bench.reading('cranking_vacuum_retest')}, {_needed(bench)}; no hose "
+        "and not the carburettor base made it better: a cracked manifold or a burned heat riser"
+    )
+
+
 def _cylinder_first(bench: Bench, _: int | None) -> str:
     lowers = bench.holds(cylinder_lowers)
     return "repair the low or leaking cylinder, then read the cranking vacuum again" if lowers else ""
 
 
-def _cranking_sign(when: Cond, strength: Strength, what: Words, unsure: Cond, rule: str) -> Sign:
+def _cranking_sign(
+    when: Cond, strength: Strength, what: Words, unsure: Cond, rule: str, next_step: str = ""
+) -> Sign:
     return Sign(
         when,
         strength,
         _by_cranking(what, unsure),
         rule,
+        next_step,
         waits_for=("readiness", "compression"),
         unsettled=_cylinder_first,
         support=LEAK_SHOWN,
@@ -163,17 +189,12 @@ unexplained = (
     )
     & vacuum.even
     & ~is_out("backpressure")
+    & ~vacuum.explained_by_a_cause
 )
-leaked_before = intake == TIGHTENED
 
 
 def _unexplained(bench: Bench, _: int | None) -> str:
-    tightened = "intake, now tightened," if bench.holds(leaked_before) else "intake"
-    return f"{vacuum.low_vacuum(bench)}, although compression, timing and {tightened} are all in limits."
-
-
-def _read_again_tight(bench: Bench, _: int | None) -> str:
-    return "read the idle vacuum again with the fastenings tight" if bench.holds(leaked_before) else ""
+    return f"{vacuum.low_vacuum(bench)}, although compression, timing and intake are all in limits."
 
 
 UNEXPLAINED_SHOWN = (
@@ -236,7 +257,8 @@ def _air_cleaner(bench: Bench, _: int | None) -> str:
 # --- carburettor -----------------------------------------------------------------------------------------------------
 
 fuel_comes = is_inside("fuel_pressure") & ~is_beyond("fuel_delivery_rate")
-blamed = (lean_by_choke | lean_by_gas) & is_tight & fuel_comes
+lean_for_sure = lean_by_choke | (lean_by_gas & ~only_looks_lean)
+blamed = lean_for_sure & ~before_tightening & is_tight & fuel_comes
 CHOKE_OR_GAS = "the exhaust gas is rich, so try the choke and read the gas again, at one throttle"
 CARBURETTOR_SHOWN = (
     *(lean_by_choke & each for each in RUNNING_SHOWN),
@@ -327,13 +349,23 @@ mixture_is_right = (is_inside("lambda", RAISED) | word("running_says").is_in(NOR
 INTAKE_CAUSES = (
     Cause(
         id="intake_leak",
+        complaints=("rough idle", "stalls", "lacks power", "hard starting", "misfires", "overheats"),
         system="fuel and air",
-        shown_as="Air leak at the intake manifold",
-        decided_by="cranking_vacuum below the site limit or slow to rise",
+        shown_as="Air leak into the intake (manifold, hose, carburettor base)",
+        decided_by=(
+            "cranking_vacuum below the site limit or slow to rise; or a hose pinched off, or the base tested, with a change"
+        ),
         supported_by="very low steady vacuum; lean signs",
         next_step="Tighten the manifold fastenings and repeat the test",
         caution="hot parts",
         signs=(
+            Sign(
+                leak_found,
+                CONFIRMED,
+                _leak_at,
+                "air found at a place",
+                "Renew what leaks, then read the vacuum again",
+            ),
             Sign(
                 intake == TIGHTENED,
                 CONFIRMED,
@@ -369,11 +401,18 @@ INTAKE_CAUSES = (
     ),
     Cause(
         id="manifold_or_heat_riser",
+        complaints=("rough idle", "stalls", "lacks power", "misfires"),
         system="fuel and air",
         shown_as="Cracked manifold or burned heat riser",
-        decided_by="cranking vacuum still low after the fastenings were tightened; or heat riser burned through",
-        next_step="Pressure-test or remove the manifold",
-        caution="hot parts",
+        decided_by=(
+            "heat riser burned through; or every hose pinched off and the carburettor base tested without change"
+        ),
+        supported_by="cranking vacuum still low after the fastenings were tightened",
+        next_step=(
+            "Pinch off the hoses one at a time, test carburettor base and throttle shaft; then pressure-test or remove the manifold"
+        ),
+        on_summary="Pinch off the hoses, test carburettor base and shaft; then the manifold",
+        caution="hot parts+pinched servo hose+spray",
         signs=(
             Sign(
                 riser == "burned through",
@@ -384,6 +423,7 @@ INTAKE_CAUSES = (
                 "heat riser seen",
                 support=(retest_low & number("cranking_vacuum_retest").known,),
             ),
+            Sign(leak_found, None),
             _cranking_sign(
                 retest_low & (retest_unsure | cylinder_lowers),
                 POSSIBLE,
@@ -391,7 +431,15 @@ INTAKE_CAUSES = (
                 retest_unsure,
                 "still low after tightening",
             ),
-            _cranking_sign(retest_low, CONFIRMED, _still_low, retest_unsure, "still low after tightening"),
+            _cranking_sign(
+                retest_low & (leak_place == AT_NEITHER),
+                CONFIRMED,
+                _still_low_all_tested,
+                retest_unsure,
+                "still low after tightening",
+                "Pressure-test or remove the manifold",
+            ),
+            _cranking_sign(retest_low, INDICATED, _still_low, retest_unsure, "still low after tightening"),
         ),
         cleared=(riser != "burned through") & ~is_below("cranking_vacuum_retest") & (retest_inside | no_leak),
         hinted=(riser == "burned through") | is_below("cranking_vacuum_retest"),
@@ -401,6 +449,7 @@ INTAKE_CAUSES = (
     ),
     Cause(
         id="heat_riser_stuck",
+        complaints=("lacks power", "stalls", "rough idle", "overheats", "hard starting"),
         system="fuel and air",
         shown_as="Heat riser stuck",
         decided_by="heat_riser stuck",
@@ -421,21 +470,13 @@ INTAKE_CAUSES = (
     ),
     Cause(
         id="low_vacuum_unexplained",
+        complaints=("lacks power", "rough idle"),
         system="fuel and air",
         shown_as="Low vacuum not explained yet",
         decided_by="low steady vacuum with compression, timing and intake all in limits",
         next_step="Check valve timing and exhaust restriction",
         caution="exhaust gas",
         signs=(
-            Sign(
-                unexplained & leaked_before,
-                POSSIBLE,
-                _unexplained,
-                "low vacuum unexplained",
-                waits_for=BEFORE_MIXTURE,
-                unsettled=_read_again_tight,
-                support=UNEXPLAINED_SHOWN,
-            ),
             Sign(
                 unexplained,
                 CONFIRMED,
@@ -457,6 +498,7 @@ INTAKE_CAUSES = (
 SUPPLY_CAUSES = (
     Cause(
         id="low_fuel_pressure",
+        complaints=("lacks power", "misfires", "stalls", "hard starting", "does not start"),
         system="fuel and air",
         shown_as="Fuel pump pressure low",
         decided_by="fuel_pressure below spec_fuel_pressure_min",
@@ -474,6 +516,7 @@ SUPPLY_CAUSES = (
     ),
     Cause(
         id="high_fuel_pressure",
+        complaints=("high fuel use", "rough idle", "stalls", "hard starting"),
         system="fuel and air",
         shown_as="Fuel pump pressure high",
         decided_by="fuel_pressure above spec_fuel_pressure_max",
@@ -489,6 +532,7 @@ SUPPLY_CAUSES = (
     ),
     Cause(
         id="low_fuel_delivery",
+        complaints=("lacks power", "misfires", "stalls", "does not start", "hard starting"),
         system="fuel and air",
         shown_as="Fuel delivery low",
         decided_by="delivery rate below spec_fuel_delivery_min",
@@ -512,6 +556,7 @@ SUPPLY_CAUSES = (
     ),
     Cause(
         id="carburettor",
+        complaints=("lacks power", "rough idle", "stalls", "hard starting", "high fuel use", "misfires"),
         system="fuel and air",
         shown_as="Carburettor at fault",
         decided_by="lean at set throttle, fuel pressure (and delivery, if taken) in limits, no intake leak",
@@ -520,7 +565,7 @@ SUPPLY_CAUSES = (
         caution="fuel",
         signs=(
             _carburettor_sign(blamed & lean_by_choke & ~near_by_gauge("running_vacuum"), CONFIRMED),
-            _carburettor_sign(blamed & lean_by_gas, INDICATED),
+            _carburettor_sign(blamed & lean_by_gas & ~only_looks_lean, INDICATED),
             _carburettor_sign(blamed, POSSIBLE),
         ),
         cleared=supply_wrong
@@ -534,11 +579,12 @@ SUPPLY_CAUSES = (
             "high_fuel_pressure",
             "low_fuel_delivery",
         ),
-        recheck=("after_running_vacuum",),
+        recheck=("after_running_vacuum", "after_lambda"),
         turn=8,
     ),
     Cause(
         id="air_cleaner",
+        complaints=("high fuel use", "lacks power", "stalls"),
         system="fuel and air",
         shown_as="Air cleaner restricted",
         decided_by="air_cleaner dirty or blocked",
@@ -551,6 +597,7 @@ SUPPLY_CAUSES = (
     ),
     Cause(
         id="exhaust_restriction",
+        complaints=("lacks power", "overheats", "stalls", "high fuel use", "does not start"),
         system="fuel and air",
         shown_as="Exhaust restricted",
         decided_by="back-pressure over limit; or vacuum falls slowly while raised speed is held",
@@ -573,6 +620,7 @@ SUPPLY_CAUSES = (
         | (~is_beyond("backpressure") & fall.known & ~measured_fall)
         | (~is_beyond("backpressure") & fall.missing & word("needle_with_speed").known & ~seen_to_fall),
         hinted=falls,
+        recheck=("after_backpressure",),
         turn=6,
     ),
 )

@@ -22,7 +22,7 @@ from workbook_tools.language.expressions import (
 from workbook_tools.language.model import ABSENT, CONFIRMED, INDICATED, POSSIBLE
 from workbook_tools.sheets.compression_results import dry_column
 from workbook_tools.sheets.gas_results import IN_ORDER, MISFIRE, RAISED
-from workbook_tools.sheets.ignition_results import LINE, MOVES, NO_POINTS, UNIT, contacts, moves
+from workbook_tools.sheets.ignition_results import LINE, LINE_OR_UNIT, MOVES, UNIT, contacts, moves
 from workbook_tools.sheets.readings import is_above, is_below, is_beyond, is_inside, near_by_gauge
 from workbook_tools.sheets.spark_plugs import is_on_most, look, looks, unfired_alone, weak_though_sound
 
@@ -31,7 +31,7 @@ POINT_LIMITS = {
     "point_gap": ("spec_point_gap_min", "spec_point_gap_max", "point gap"),
     "dwell": ("spec_dwell_min", "spec_dwell_max", "dwell"),
 }
-has_points = ~word("ignition_type").is_in(*NO_POINTS)
+has_points = word("ignition_type") != "electronic"
 points_out = is_beyond("point_gap") | is_beyond("dwell")
 error, spark = number("timing_error"), word("spark")
 timing_off = error.known & is_beyond("timing")
@@ -94,9 +94,24 @@ def _timing(word_for_it: str, agrees: Cond, steady: str) -> Words:
     return statement
 
 
+#: Much too early, and yet a vacuum below its range: the mark, not the spark, is in the wrong place.
+slipped_mark = (
+    early
+    & (error > constant("slipped_mark"))
+    & (word("idle_off_range") == "low")
+    & ~vacuum.explained_by_compression
+    & ~vacuum.explained_by_a_cause
+)
+
+
 def _timing_unsettled(bench: Bench, _: int | None) -> str:
     reasons = ["set the points, then read the timing again"] if bench.holds(points_out) else []
     reasons += ["read the timing again at its specified speed"] if bench.holds(off_speed) else []
+    reasons += (
+        ["prove top dead centre: the vacuum speaks against so much advance"]
+        if bench.holds(slipped_mark)
+        else []
+    )
     return "; ".join(reasons)
 
 
@@ -130,14 +145,20 @@ low_untimed = (
 
 # --- advance ---------------------------------------------------------------------------------------------------------
 
+plugged = number("advance_line_vacuum_plugged")
 in_line, manifold = number("advance_line_vacuum"), number("manifold_vacuum_then")
 compared, still = word("line_compare"), moves == NO
 line_is_empty = still & manifold.missing & (in_line <= constant("same_vacuum"))
 READ_BOTH_AGAIN = "Read the vacuum in the line and in the manifold at the same throttle, part open"
-LINE_SHOWN = (in_line.known, manifold.known)
+LINE_SHOWN = (in_line.known, manifold.known, plugged.known)
 
 
 def _line(bench: Bench, _: int | None) -> str:
+    if bench.has("advance_line_vacuum_plugged"):
+        return (
+            f"The advance unit does not move, and with its end plugged the line carries {bench.reading('advance_line_vacuum_plugged')} "
+            f"where the manifold has {bench.reading('manifold_vacuum_then')}: the line is clogged or leaks."
+        )
     return (
         f"The advance unit does not move, and its line carries {bench.reading('advance_line_vacuum')} where the manifold has "
         f"{bench.reading('manifold_vacuum_then')}: the line is clogged or leaks."
@@ -145,6 +166,11 @@ def _line(bench: Bench, _: int | None) -> str:
 
 
 def _unit(bench: Bench, _: int | None) -> str:
+    if bench.has("advance_line_vacuum_plugged"):
+        return (
+            "The advance unit does not move, and with its end plugged the line comes up to the manifold's vacuum "
+            f"({bench.reading('advance_line_vacuum_plugged')} of {bench.reading('manifold_vacuum_then')}): the unit leaks."
+        )
     return (
         "The advance unit does not move, although its line carries the manifold's vacuum "
         f"({bench.reading('advance_line_vacuum')} of {bench.reading('manifold_vacuum_then')}): the unit."
@@ -156,6 +182,16 @@ def _line_empty(bench: Bench, _: int | None) -> str:
         f"The advance unit does not move, and its line shows no vacuum ({bench.reading('advance_line_vacuum')}); the manifold's "
         "was not read beside it."
     )
+
+
+def _some_vacuum(bench: Bench, _: int | None) -> str:
+    return (
+        f"The advance unit does not move, and its line carries some vacuum ({bench.reading('advance_line_vacuum')} of the manifold's "
+        f"{bench.reading('manifold_vacuum_then')}): a torn unit bleeds it off, or the line is narrow."
+    )
+
+
+PLUG_THE_END = "Plug the end of the line at the unit and read it again: it comes up where the unit leaks"
 
 
 def _unit_or_line(bench: Bench, _: int | None) -> str:
@@ -272,10 +308,13 @@ def _unfit(bench: Bench, n: int | None) -> str:
 
 def _weak(bench: Bench, n: int | None) -> str:
     """Plug, lead or mixture: the plug first, unless it was looked at and gapped and found in order."""
-    seen = (
-        f"Cylinder {n} falls only {bench.reading('speed_drop', n)} ({bench.reading('sound_drop')} is usual here), though its "
-        "compression is normal"
+    slows = (bench.number("speed_drop", n) or 0.0) > 0
+    falls = (
+        f"Cylinder {n} falls only {bench.reading('speed_drop', n)}"
+        if slows
+        else f"The engine does not slow without cylinder {n}"
     )
+    seen = f"{falls} ({bench.reading('sound_drop')} is usual here), though its compression is normal"
     if bench.holds(unfired_alone, n):
         seen += (
             ", and its plug alone is wet with fuel"
@@ -297,6 +336,7 @@ def _weak_sign(when: Cond, strength: object) -> Sign:
         _weak,
         "small fall in speed",
         SPARK_NEXT,
+        caution="high voltage",
         waits_for=("readiness", "compression"),
         support=(
             number("compression_dry").known,
@@ -311,6 +351,7 @@ def _weak_sign(when: Cond, strength: object) -> Sign:
 CAUSES = (
     Cause(
         id="late_timing",
+        complaints=("lacks power", "overheats", "high fuel use", "hard starting", "does not start"),
         system="ignition",
         shown_as="Ignition timing late",
         decided_by="timing below spec_timing by more than the tolerance",
@@ -337,10 +378,12 @@ CAUSES = (
     ),
     Cause(
         id="early_timing",
+        complaints=("knocks", "hard starting", "overheats", "rough idle", "stalls", "does not start"),
         system="ignition",
         shown_as="Ignition timing early",
         decided_by="timing above spec_timing by more than the tolerance",
-        supported_by="vacuum high and steady; knock",
+        supported_by="vacuum above the site's maximum and steady; knock",
+        spoken_against_by="idle vacuum below its range",
         next_step="Set timing; check for knock on the road fuel",
         caution="running engine",
         signs=(
@@ -374,6 +417,7 @@ CAUSES = (
     ),
     Cause(
         id="timing_suspected",
+        complaints=("lacks power", "overheats", "knocks", "high fuel use"),
         system="ignition",
         shown_as="Ignition timing to be checked",
         decided_by="low steady vacuum, compression proven normal, timing not measured",
@@ -403,13 +447,24 @@ CAUSES = (
     ),
     Cause(
         id="vacuum_advance_unit",
+        complaints=("lacks power", "high fuel use", "overheats", "stalls"),
         system="ignition",
         shown_as="Vacuum advance unit faulty",
-        decided_by="unit does not move and the line carries the manifold's vacuum",
+        decided_by=(
+            "unit does not move and the line carries the manifold's vacuum, or comes up to it with the unit's end plugged"
+        ),
         next_step="Replace the unit, recheck advance",
         caution="running engine",
         signs=(
             Sign(compared == UNIT, CONFIRMED, _unit, "line against manifold", support=LINE_SHOWN),
+            Sign(
+                compared == LINE_OR_UNIT,
+                POSSIBLE,
+                _some_vacuum,
+                "line against manifold",
+                PLUG_THE_END,
+                support=LINE_SHOWN,
+            ),
             Sign((compared == LINE) | line_is_empty, None),
             Sign(
                 still, POSSIBLE, _unit_or_line, "line against manifold", READ_BOTH_AGAIN, support=LINE_SHOWN
@@ -422,13 +477,25 @@ CAUSES = (
     ),
     Cause(
         id="vacuum_advance_line",
+        complaints=("lacks power", "high fuel use", "overheats", "stalls"),
         system="ignition",
         shown_as="Vacuum advance line clogged or leaking",
-        decided_by="unit does not move and the line shows no vacuum, or clearly less than the manifold",
+        decided_by=(
+            "unit does not move and the line shows no vacuum; or the line's vacuum stays below the manifold's with the unit's "
+            "end plugged"
+        ),
         next_step="Clear or replace the line",
         caution="running engine",
         signs=(
             Sign(compared == LINE, CONFIRMED, _line, "line against manifold", support=LINE_SHOWN),
+            Sign(
+                compared == LINE_OR_UNIT,
+                POSSIBLE,
+                _some_vacuum,
+                "line against manifold",
+                PLUG_THE_END,
+                support=LINE_SHOWN,
+            ),
             Sign(compared == UNIT, None),
             Sign(line_is_empty, POSSIBLE, _line_empty, "line against manifold", READ_BOTH_AGAIN),
             Sign(
@@ -442,6 +509,7 @@ CAUSES = (
     ),
     Cause(
         id="mechanical_advance",
+        complaints=("lacks power", "knocks", "high fuel use", "overheats", "rough idle"),
         system="ignition",
         shown_as="Mechanical advance sticking",
         decided_by="rotor does not spring back, or advance curve out of its limits",
@@ -472,6 +540,7 @@ CAUSES = (
     ),
     Cause(
         id="contact_gap",
+        complaints=("hard starting", "misfires", "lacks power", "rough idle", "stalls", "does not start"),
         system="ignition",
         shown_as="Contact gap or dwell out of limits",
         decided_by="point_gap or dwell outside spec",
@@ -494,6 +563,7 @@ CAUSES = (
     ),
     Cause(
         id="contact_points",
+        complaints=("hard starting", "misfires", "lacks power", "rough idle", "stalls", "does not start"),
         system="ignition",
         shown_as="Contact points worn",
         decided_by="contacts worn, out of line or burned",
@@ -513,6 +583,7 @@ CAUSES = (
     ),
     Cause(
         id="condenser",
+        complaints=("misfires", "hard starting", "stalls", "does not start"),
         system="ignition",
         shown_as="Condenser faulty",
         decided_by="contacts pitted",
@@ -534,6 +605,15 @@ CAUSES = (
     ),
     Cause(
         id="weak_spark",
+        complaints=(
+            "misfires",
+            "hard starting",
+            "does not start",
+            "rough idle",
+            "lacks power",
+            "stalls",
+            "high fuel use",
+        ),
         system="ignition",
         shown_as="Weak or missing spark",
         decided_by="spark weak or none",
@@ -573,11 +653,19 @@ CAUSES = (
         cylinder_signs=(_weak_sign(weak & plug_in_order, POSSIBLE),),
         cleared=spark == "strong",
         hinted=spark.is_in("weak", "none"),
-        recheck=(),
+        recheck=("after_spark",),
         turn=6,
     ),
     Cause(
         id="plug_fault",
+        complaints=(
+            "misfires",
+            "rough idle",
+            "hard starting",
+            "lacks power",
+            "high fuel use",
+            "does not start",
+        ),
         system="ignition",
         shown_as="Spark plug unfit",
         decided_by="plug cracked or worn, or gap outside spec",

@@ -9,9 +9,9 @@ from __future__ import annotations
 from workbook_tools.faults.ignition import in_order
 from workbook_tools.faults.model import Bench, Cause, Sign
 from workbook_tools.faults.words import at_the_head
-from workbook_tools.language.expressions import Cond, number, word
+from workbook_tools.language.expressions import YES, Cond, number, word
 from workbook_tools.language.model import CONFIRMED, INDICATED, POSSIBLE, System
-from workbook_tools.sheets.fuel_results import CHOKE_NEXT, NORMAL, NOT_LEAN
+from workbook_tools.sheets.fuel_results import CHOKE_NEXT, NORMAL, NOT_LEAN, TIGHTENED, intake
 from workbook_tools.sheets.fuel_results import LEAN as CHOKE_HELPS
 from workbook_tools.sheets.gas_results import GASES, LEAN, RAISED, RICH
 from workbook_tools.sheets.readings import is_above, is_below, is_beyond, is_inside, is_judged, near_by_gauge
@@ -24,6 +24,10 @@ BLOCKED_AIR = ("dirty", "blocked")
 
 mixture, running = word("mixture_says"), word("running_says")
 is_rich, lean_by_gas = mixture.of(RAISED) == RICH, mixture.of(RAISED) == LEAN
+#: Unfired charges and air in the exhaust look lean, and blame nobody.
+only_looks_lean = word("looks_lean").of(RAISED) == YES
+#: A leak that was there when the mixture was read: what was read before it was cured is of another engine.
+before_tightening = intake == TIGHTENED
 lean_by_choke = running == CHOKE_HELPS
 blocked_air = word("air_cleaner").is_in(*BLOCKED_AIR)
 wanders = word("needle_judged") == "slow wander"
@@ -45,7 +49,8 @@ def _set_valves_first(bench: Bench, _: int | None) -> str:
 
 def _with_misfire(bench: Bench, point: int) -> str:
     if bench.text("gas_misfire", point) != "yes":
-        return ""
+        looks = bench.text("looks_lean", point) == "yes"
+        return " CO and oxygen are high together: air in the exhaust looks lean too." if looks else ""
     return " Unburned fuel and oxygen are high too: some charges do not fire; lambda does not see that."
 
 
@@ -90,6 +95,18 @@ def _lean_gas(bench: Bench, _: int | None) -> str:
     )
 
 
+def _first_what_looks_lean(bench: Bench, _: int | None) -> str:
+    return (
+        "Plugs, leads and the joints of the exhaust first, then the gas again"
+        if bench.holds(only_looks_lean)
+        else ""
+    )
+
+
+def _read_again_tight(bench: Bench, _: int | None) -> str:
+    return "read the mixture again with the fastenings tight" if bench.holds(before_tightening) else ""
+
+
 def _stays_low(bench: Bench) -> str:
     return f"Vacuum at a set throttle stays at {bench.reading('running_vacuum')}, {bench.reading('site_idle_vacuum_min')} is normal here"
 
@@ -112,13 +129,20 @@ def _most_blistered(bench: Bench, _: int | None) -> str:
 
 def after_lean(bench: Bench, _: int | None) -> str:
     """What is next once the mixture is lean, by what was measured of the pump; '' is the cause's own next step."""
+    if bench.holds(number("cranking_vacuum").missing & number("cranking_vacuum_retest").missing):
+        left = "cranking vacuum and carburettor are left"
+    else:
+        left = "the carburettor is left"
     if bench.holds(is_beyond("fuel_pressure") | is_beyond("fuel_delivery_rate")):
         return "Put the fuel supply right first, then read again"
     if not bench.holds(is_inside("fuel_pressure")):
         return ""
     if not bench.holds(is_inside("fuel_delivery_rate")):
         return "Fuel delivery next, before the carburettor is blamed"
-    return "Fuel pressure and delivery are in order: cranking vacuum and carburettor are left"
+    leaks = bench.holds(word("fault_intake_leak").is_in(CONFIRMED, INDICATED))
+    return (
+        f"Fuel pressure and delivery are in order: {'cure the air leak, then read again' if leaks else left}"
+    )
 
 
 RUNNING_SHOWN = tuple(
@@ -141,7 +165,9 @@ def _by_choke(when: Cond, strength: object) -> Sign:
         "choke restores the vacuum",
         after_lean,
         waits_for=BEFORE_MIXTURE,
-        unsettled=_set_valves_first,
+        unsettled=lambda bench, n: "; ".join(
+            filter(None, (_set_valves_first(bench, n), _read_again_tight(bench, n)))
+        ),
         support=LEAN_SHOWN,
     )
 
@@ -185,6 +211,7 @@ RICH_SHOWN = (is_on_most("dry soot") & looks.any_is("dry soot"), blocked_air)
 CAUSES = (
     Cause(
         id="idle_mixture",
+        complaints=("rough idle", "stalls"),
         system="fuel and air",
         shown_as="Idle mixture out of adjustment",
         decided_by="slow wander, which goes steady at mixture_best_vacuum inside the normal range",
@@ -237,6 +264,7 @@ CAUSES = (
     ),
     Cause(
         id="lean_mixture",
+        complaints=("lacks power", "misfires", "overheats", "hard starting", "knocks", "stalls"),
         system="fuel and air",
         shown_as="Running mixture lean",
         decided_by=(
@@ -248,6 +276,16 @@ CAUSES = (
         caution="fuel",
         signs=(
             Sign(
+                lean_by_gas & (only_looks_lean | before_tightening),
+                POSSIBLE,
+                _lean_gas,
+                "only looks lean",
+                _first_what_looks_lean,
+                unsettled=_read_again_tight,
+                support=LEAN_SHOWN,
+                rests_on=GAS_RESTS_ON,
+            ),
+            Sign(
                 lean_by_gas,
                 CONFIRMED,
                 _lean_gas,
@@ -256,7 +294,7 @@ CAUSES = (
                 support=LEAN_SHOWN,
                 rests_on=GAS_RESTS_ON,
             ),
-            _by_choke(lean_by_choke & near_by_gauge("running_vacuum"), POSSIBLE),
+            _by_choke(lean_by_choke & (near_by_gauge("running_vacuum") | before_tightening), POSSIBLE),
             _by_choke(lean_by_choke, CONFIRMED),
             _untried((running == CHOKE_NEXT) & blistered & ~near_by_gauge("running_vacuum"), INDICATED),
             _untried(running == CHOKE_NEXT, POSSIBLE),
@@ -274,12 +312,13 @@ CAUSES = (
         & (is_judged("lambda", RAISED) | running.is_in(NORMAL, NOT_LEAN)),
         hinted=is_above("lambda", RAISED) | lean_by_choke | is_on_most("blistered white"),
         replaced_by=("rich_mixture",),
-        recheck=("after_running_vacuum",),
+        recheck=("after_running_vacuum", "after_lambda"),
         on_summary="Fuel pressure and delivery first, then the carburettor",
         turn=7,
     ),
     Cause(
         id="rich_mixture",
+        complaints=("high fuel use", "rough idle", "stalls", "lacks power", "misfires", "hard starting"),
         system="fuel and air",
         shown_as="Mixture rich",
         decided_by="measured lambda below {lambda_rich} at the raised speed",
@@ -314,6 +353,7 @@ CAUSES = (
         & (is_inside("lambda", RAISED) | is_above("lambda", RAISED) | lean_by_choke),
         hinted=is_below("lambda", RAISED) | is_on_most("dry soot") | (word("air_cleaner") == "blocked"),
         replaced_by=("lean_mixture",),
+        recheck=("after_lambda",),
         on_summary="Fuel pressure and delivery first, then the carburettor",
         turn=7,
     ),

@@ -63,7 +63,8 @@ class Sign:
     `strength` None ends the table: nothing is found. `next_step` '' is the cause's own. `unsettled` says what would
     settle a finding that is provisional for a reason of its own, '' where it is not. `waits_for`: systems without
     which it is provisional; `despite`: causes that do not touch it although they are a fault in such a system.
-    `cylinders`: those it is found in, where that is not the cylinder of its cell.
+    `cylinders`: those it is found in, where that is not the cylinder of its cell. `caution`: of its own next step, '' where
+    it is the cause's; several are parted by `+`.
     """
 
     when: Cond
@@ -76,6 +77,7 @@ class Sign:
     despite: tuple[str, ...] = ()
     cylinders: Members | None = None
     support: tuple[Cond, ...] = ()
+    caution: str = ""
     rests_on: tuple[str, ...] = ()
 
     def step(self, bench: Bench, number: int | None) -> str:
@@ -90,8 +92,9 @@ class Cause:
     `signs` judge the whole engine, `cylinder_signs` each cylinder by itself; a cause may have both. `cleared` is its
     own test, made, speaking against it; `hinted` a sign too weak for a finding, which a conclusion may still rest on
     (both of one cylinder where there are cylinder signs). `replaced_by` are causes that explain the same another way.
-    `recheck` are the readings that prove its repair. `on_summary` is the next step on sheet Summary where that is said
-    shorter there, and `turn` which of several faults of one system is put right first (the lowest). `caution` is a key of `sheets.cautions.CAUTIONS`.
+    `recheck` are the readings that prove its repair. `complaints` are those that it can explain (common practice, no
+    source). `on_summary` is the next step on sheet Summary where that is said shorter there, and `turn` which of several
+    faults of one system is put right first (the lowest). `caution` is a key of `sheets.cautions.CAUTIONS`, several parted by `+`.
     """
 
     id: str
@@ -108,6 +111,7 @@ class Cause:
     hinted: Cond = FALSE
     replaced_by: tuple[str, ...] = ()
     recheck: tuple[str, ...] = ()
+    complaints: tuple[str, ...] = ()
     on_summary: str = ""
     turn: int = 5
 

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from workbook_tools.faults.model import Bench, Cause, Sign
-from workbook_tools.language.expressions import NO, YES, column, either
-from workbook_tools.language.model import CONFIRMED
+from workbook_tools.language.expressions import NO, YES, column, constant, either, number, word
+from workbook_tools.language.model import CONFIRMED, POSSIBLE
 from workbook_tools.sheets import compression_results as dry
 from workbook_tools.sheets.readings import is_above, is_below, is_beyond, is_inside, is_out
 
+coolant, asked = number("coolant_temperature"), word("coolant_asked") != NO
+no_range = ~(number("spec_operating_temp_min").known | number("spec_operating_temp_max").known)
+COOLER_THAN_USUAL = asked & no_range & (coolant < constant("warm_low"))
+TOO_HOT = is_above("coolant_temperature") | (asked & (coolant > constant("hot_high")))
+NO_OIL = number("oil_pressure") < constant("oil_stop")
 COLD, OFF_SPEED = is_below("coolant_temperature"), is_out("idle_speed")
 WARM_OR_HOTTER = is_inside("coolant_temperature") | is_above("coolant_temperature")
 ALL_LOW = dry.all_low == YES
@@ -17,6 +22,27 @@ def _not_ready(bench: Bench, _: int | None) -> str:
     parts = [f"coolant at {bench.reading('coolant_temperature')}"] if bench.holds(COLD) else []
     parts += [f"idle speed {bench.reading('idle_speed')}"] if bench.holds(OFF_SPEED) else []
     return f"The engine was not ready for testing: {' and '.join(parts)}. Readings taken so are provisional."
+
+
+def _cool(bench: Bench, _: int | None) -> str:
+    return (
+        f"The engine may not be warm: coolant at {bench.reading('coolant_temperature')}, and {bench.figure('warm_low', 'coolant_temperature')} "
+        "is usual where the engine's own figure is not known."
+    )
+
+
+def _hot(bench: Bench, _: int | None) -> str:
+    if bench.holds(is_above("coolant_temperature")):
+        return (
+            f"The engine is hotter than its working range: coolant at {bench.reading('coolant_temperature')}."
+        )
+    return f"Coolant at {bench.reading('coolant_temperature')}: over {bench.figure('hot_high', 'coolant_temperature')} no engine is run on."
+
+
+def _oil(bench: Bench, _: int | None) -> str:
+    if bench.has("spec_oil_pressure_min"):
+        return f"Oil pressure is low: {bench.reading('oil_pressure')}, at least {bench.reading('spec_oil_pressure_min')} specified."
+    return f"Oil pressure is {bench.reading('oil_pressure')}: under {bench.figure('oil_stop', 'oil_pressure')} no engine is run on."
 
 
 def _slow(bench: Bench, _: int | None) -> str:
@@ -48,52 +74,40 @@ CAUSES = (
         decided_by="coolant below spec_operating_temp_min, or idle speed out of its range",
         next_step="Warm up, set the idle, take the readings again",
         caution="running engine",
-        signs=(Sign(COLD | OFF_SPEED, CONFIRMED, _not_ready, "warm and idling"),),
+        signs=(
+            Sign(COLD | OFF_SPEED, CONFIRMED, _not_ready, "warm and idling"),
+            Sign(COOLER_THAN_USUAL, POSSIBLE, _cool, "warm and idling"),
+        ),
         cleared=WARM_OR_HOTTER & is_inside("idle_speed"),
         hinted=is_beyond("idle_speed"),
         recheck=("after_coolant_temperature",),
     ),
     Cause(
         id="engine_overheated",
+        complaints=("overheats", "knocks", "lacks power"),
         system="readiness",
         shown_as="Engine hotter than its working range",
         decided_by="coolant above spec_operating_temp_max",
         next_step="Let it cool, find the reason before any further running test",
         caution="hot parts",
-        signs=(
-            Sign(
-                is_above("coolant_temperature"),
-                CONFIRMED,
-                lambda bench, _: (
-                    f"The engine is hotter than its working range: coolant at {bench.reading('coolant_temperature')}."
-                ),
-                "not above working temperature",
-            ),
-        ),
+        signs=(Sign(TOO_HOT, CONFIRMED, _hot, "not above working temperature"),),
         cleared=is_inside("coolant_temperature") | is_below("coolant_temperature"),
         recheck=("after_coolant_temperature",),
     ),
     Cause(
         id="low_oil_pressure",
+        complaints=("knocks", "uses oil"),
         system="readiness",
         shown_as="Oil pressure low",
         decided_by="oil_pressure below spec_oil_pressure_min",
         next_step="Stop the engine; find the reason before any further running test",
-        signs=(
-            Sign(
-                is_out("oil_pressure"),
-                CONFIRMED,
-                lambda bench, _: (
-                    f"Oil pressure is low: {bench.reading('oil_pressure')}, at least "
-                    f"{bench.reading('spec_oil_pressure_min')} specified."
-                ),
-                "oil pressure first",
-            ),
-        ),
-        cleared=is_inside("oil_pressure"),
+        signs=(Sign(is_out("oil_pressure") | NO_OIL, CONFIRMED, _oil, "oil pressure first"),),
+        cleared=is_inside("oil_pressure") & ~NO_OIL,
+        recheck=("after_oil_pressure",),
     ),
     Cause(
         id="slow_cranking",
+        complaints=("hard starting", "does not start"),
         system="readiness",
         shown_as="Starter turns the engine too slowly",
         decided_by="cranking_speed below spec, or battery below {cranking_voltage_share} of the nominal voltage while cranking",
@@ -110,6 +124,7 @@ CAUSES = (
             ),
         ),
         cleared=is_inside("cranking_speed"),
+        recheck=("after_cranking_speed",),
         on_summary="Battery and starter first, then gauge compression again",
     ),
     Cause(

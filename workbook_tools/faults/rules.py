@@ -68,6 +68,19 @@ RULES: dict[str, Rule] = {
         "A leak over the limit is at the part where the air is heard.",
         "FAA AC 43.13-1B para 8-14 (25 %); places: TM 5-3805-260-24 in part, else from memory",
     ),
+    "leak that stands out": Rule(
+        "A leak in limits, but {large_leak} times the median of the others, at least {half_of_limit} of the limit, and heard at a"
+        " place is a sign of what leaks there."
+    ),
+    "wet test against leak-down": Rule(
+        "Where wet test and leak-down differ the place that was heard stands, and the other stays possible: oil on a worn"
+        " piston hides a valve."
+    ),
+    "leak-down at all rings": Rule(
+        "A leak at the oil filler over the limit in all cylinders (all but one from {least_strokes} up) is wear in all of them.",
+        "FAA AC 43.13-1B para 8-14 (25 %); places: TM 5-3805-260-24 in part, else from memory",
+    ),
+    "coolant on a plug": Rule("Traces of coolant on a plug: the head gasket of that cylinder, or a crack."),
     "leak-down unheard": Rule(
         "A leak over the limit that is heard nowhere leaves rings, valve and gasket possible."
     ),
@@ -93,10 +106,13 @@ RULES: dict[str, Rule] = {
         "US Army OD1001, vacuum lesson, p. 89",
     ),
     "needle drops at times": Rule(
-        "Occasional drops of the needle with even compression: a valve sticks at times.",
+        "Occasional drops of the needle: a valve that sticks at times, or the ignition; a needle that is steady after the"
+        " valve was freed proves it.",
         "US Army OD1001, vacuum lesson, p. 89",
     ),
-    "needle swing widens": Rule("A swing that widens as speed rises: weak valve springs."),
+    "needle swing widens": Rule(
+        "A swing that widens as speed rises: weak valve springs, or an ignition that fails at speed."
+    ),
     "needle flutter steadies": Rule(
         "A fast flutter at idle that steadies with speed, clearance being set: worn valve guides."
     ),
@@ -170,7 +186,16 @@ RULES: dict[str, Rule] = {
         "A cranking vacuum that tightening the fastenings brings back proves that they leaked."
     ),
     "still low after tightening": Rule(
-        "A cranking vacuum still low with the fastenings tight: cracked manifold or burned heat riser."
+        "A cranking vacuum still low with the fastenings tight: hoses, carburettor base and throttle shaft are tested before a"
+        " manifold is removed."
+    ),
+    "air found at a place": Rule(
+        "A hose that brings the vacuum up when it is pinched off, or a base that changes the engine when it is tested, is where"
+        " the air comes in."
+    ),
+    "only looks lean": Rule(
+        "Much HC with O2 over {misfire_o2}, or CO over {air_co} with O2 over {air_o2}: unfired charges, or air in the exhaust,"
+        " look lean and blame nobody."
     ),
     "heat riser seen": Rule("A heat riser is free or it is not; burned through it leaks into the intake."),
     "air cleaner seen": Rule("A dirty or blocked air cleaner is cleaned or renewed."),

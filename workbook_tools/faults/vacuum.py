@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from workbook_tools.faults.model import Bench
-from workbook_tools.language.expressions import YES, column, number, word
-from workbook_tools.language.model import OUT_OF_LIMITS
+from workbook_tools.language.expressions import YES, Cond, column, either, number, word
+from workbook_tools.language.model import CONFIRMED, INDICATED, OUT_OF_LIMITS
 from workbook_tools.sheets.compression_results import LOW, counts, low_column
 from workbook_tools.sheets.fuel_results import TIGHT, TIGHTENED, intake
 from workbook_tools.sheets.readings import is_inside, is_judged
@@ -22,6 +22,27 @@ intake_measured = is_judged("cranking_vacuum") | is_judged("cranking_vacuum_rete
 timing_measured = is_judged("timing")
 timing_in_limits = is_inside("timing")
 intake_in_order = intake.is_in(TIGHT, TIGHTENED)
+#: Causes that lower the vacuum by themselves: beside one of them, found, no low vacuum is unexplained.
+LOWER_THE_VACUUM = (
+    "cylinder_fault_worn_rings",
+    "cylinder_fault_leaking_valve",
+    "cylinder_fault_head_gasket",
+    "fault_general_wear",
+    "fault_valve_timing",
+    "fault_late_timing",
+    "fault_intake_leak",
+    "fault_manifold_or_heat_riser",
+    "fault_exhaust_restriction",
+)
+
+
+def _found(name: str) -> Cond:
+    if name.startswith("cylinder_"):
+        return column(name).any_is(CONFIRMED) | column(name).any_is(INDICATED)
+    return word(name).is_in(CONFIRMED, INDICATED)
+
+
+explained_by_a_cause = either(*(_found(name) for name in LOWER_THE_VACUUM))
 needle_shown = (number("idle_vacuum_low").known, number("idle_vacuum_high").known, word("needle").known)
 
 

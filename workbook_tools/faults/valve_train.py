@@ -6,9 +6,10 @@ These are compression faults, and wait for readiness alone: they would wait for 
 from __future__ import annotations
 
 from workbook_tools.faults.model import Bench, Cause, Sign
-from workbook_tools.language.expressions import CYLINDERS, YES, column, number, word
-from workbook_tools.language.model import CONFIRMED, INDICATED, POSSIBLE
+from workbook_tools.language.expressions import CYLINDERS, YES, column, either, number, word
+from workbook_tools.language.model import AS_FAR_AS_FIGURES, CONFIRMED, INDICATED, POSSIBLE, PROVEN
 from workbook_tools.sheets.compression_results import dry_column
+from workbook_tools.sheets.spark_plugs import LOOKS
 
 needle, with_speed = word("needle_judged"), word("needle_with_speed")
 clearance, adjusted = word("valve_clearance"), word("needle_after_valve_adjustment")
@@ -16,6 +17,12 @@ even, looks = word("compression_even"), column("plug_look")
 drops_at_times, flutter = needle == "occasional drops", needle == "fast flutter"
 set_already = (clearance == "in limits") | adjusted.is_in("unchanged", "better")
 guides = flutter & (with_speed == "steadies") & (adjusted != "steady") & (clearance != "too tight")
+#: What makes a needle drop as a valve does: ignition, proven in order, with a strong spark and no plug that looks bad.
+ignition_cleared = (
+    word("state_ignition").is_in(PROVEN, AS_FAR_AS_FIGURES)
+    & (word("spark") == "strong")
+    & ~either(*(looks.any_is(look) for look in LOOKS if look != "normal"))
+)
 gauged = (number("idle_vacuum_low").known, number("idle_vacuum_high").known)
 
 
@@ -25,7 +32,15 @@ def _sticks(bench: Bench, _: int | None) -> str:
         if bench.text("compression_even") == YES
         else "compression is not proven even yet"
     )
-    return f"The needle drops at times, and {known}: a valve sticks."
+    if bench.holds(ignition_cleared):
+        return f"The needle drops at times, {known} and the ignition is in order: a valve sticks."
+    return f"The needle drops at times, and {known}: a valve may stick, or the ignition fail."
+
+
+def _springs(bench: Bench, _: int | None) -> str:
+    if bench.holds(ignition_cleared):
+        return "The swing of the needle widens as speed rises, and the ignition is in order: weak or broken valve springs."
+    return "The swing of the needle widens as speed rises: valve springs may be weak, or the ignition fails at speed."
 
 
 def _guides(bench: Bench, _: int | None) -> str:
@@ -35,58 +50,68 @@ def _guides(bench: Bench, _: int | None) -> str:
 
 GUIDES_SHOW = (clearance.known, adjusted.known, looks.any_is("oily"))
 
+PROVE_IGNITION = "Timing, points, spark and plugs first: the ignition makes a needle do the same"
+
 CAUSES = (
     Cause(
         id="sticking_valve",
+        complaints=("rough idle", "misfires", "stalls", "lacks power"),
         system="compression",
         shown_as="Valve sticking at times",
-        decided_by="occasional drops of the needle with even compression",
+        decided_by="a needle that drops occasionally and is steady again after the valve was freed",
+        supported_by="occasional drops of the needle with even compression, ignition proven and spark strong",
+        spoken_against_by="ignition fault found",
         next_step="Free or replace the valve; penetrating oil through the intake is the quick proof",
-        caution="running engine",
-        signs=(
+        caution="running engine+exhaust gas+fuel",
+        signs=tuple(
             Sign(
-                drops_at_times & (even == YES),
-                CONFIRMED,
+                when,
+                strength,
                 _sticks,
                 "needle drops at times",
+                "" if strength == INDICATED else PROVE_IGNITION,
                 waits_for=("readiness",),
-                support=(dry_column.known,),
-            ),
-            Sign(
-                drops_at_times,
-                POSSIBLE,
-                _sticks,
-                "needle drops at times",
-                waits_for=("readiness",),
-                support=(dry_column.known,),
-            ),
+                support=(dry_column.known, word("spark").known),
+            )
+            for when, strength in (
+                (drops_at_times & (even == YES) & ignition_cleared, INDICATED),
+                (drops_at_times, POSSIBLE),
+            )
         ),
         cleared=needle.known & (needle != "occasional drops"),
         recheck=("after_needle",),
     ),
     Cause(
         id="weak_valve_springs",
+        complaints=("lacks power", "misfires"),
         system="compression",
         shown_as="Weak or broken valve springs",
-        decided_by="needle swing widens as speed rises",
+        decided_by="needle steady at every speed after the springs were renewed (there is no field for spring pressure)",
+        supported_by="needle swing widens as speed rises, ignition proven and spark strong",
+        spoken_against_by="ignition fault found",
         next_step="Measure spring pressure",
-        signs=(
+        signs=tuple(
             Sign(
-                (CYLINDERS > 2) & (with_speed == "widens"),
-                CONFIRMED,
-                lambda bench, _: (
-                    "The swing of the needle widens as speed rises: weak or broken valve springs."
-                ),
+                when,
+                strength,
+                _springs,
                 "needle swing widens",
+                "" if strength == INDICATED else PROVE_IGNITION,
                 waits_for=("readiness",),
-                support=(needle.known,),
-            ),
+                support=(needle.known, word("spark").known),
+            )
+            for when, strength in (
+                ((CYLINDERS > 2) & (with_speed == "widens") & ignition_cleared, INDICATED),
+                ((CYLINDERS > 2) & (with_speed == "widens"), POSSIBLE),
+            )
         ),
         cleared=with_speed.known & (with_speed != "widens"),
+        recheck=("after_needle",),
         hinted=with_speed == "widens",
     ),
     Cause(
         id="worn_valve_guides",
+        complaints=("uses oil", "rough idle"),
         system="compression",
         shown_as="Worn intake valve guides",
         decided_by="fast flutter at idle that steadies with speed",
@@ -129,6 +154,7 @@ CAUSES = (
     ),
     Cause(
         id="tight_valves",
+        complaints=("rough idle", "misfires", "lacks power", "hard starting", "stalls"),
         system="compression",
         shown_as="Valve clearance too small",
         decided_by="valve_clearance too tight, or flutter that is gone after adjustment",

@@ -1,9 +1,9 @@
 """How a reading is marked against its limits.
 
-Four marks: in limits, near limit, out of limits, not taken. Without a gauge tolerance a reading beyond a limit is
-out, and one inside it by no more than a tenth of the allowed width (of the limit itself where there is only one)
-is near. With a tolerance a reading nearer to a limit than that, on either side, is near: it can't be told on which
-side it lies (decision rule of ISO 14253-1; JCGM 106:2012).
+Five marks: in limits, near limit, out of limits, not taken, no limit given. Without a gauge tolerance a reading beyond
+a limit is out, and one inside it by less than a tenth of the allowed width is near (by less than a share of the limit
+itself where there is only one; a temperature by a few degrees). With a tolerance a reading nearer to a limit than that,
+on either side, is near: it can't be told on which side it lies (decision rule of ISO 14253-1; JCGM 106:2012).
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from workbook_tools.language.expressions import (
     Num,
     all_known,
     any_known,
+    constant,
     largest,
     number,
     smallest,
@@ -25,6 +26,7 @@ from workbook_tools.language.expressions import (
 from workbook_tools.language.model import (
     IN_LIMITS,
     NEAR_LIMIT,
+    NO_LIMIT,
     NOT_TAKEN,
     OUT_OF_LIMITS,
     Item,
@@ -53,20 +55,24 @@ def results_for(item: Item) -> tuple[Result, ...]:
 
     inside = smallest(*sides) if len(sides) > 1 else sides[0]
     margin_is = table((not_asked, BLANK), otherwise=inside.round(6))
-    band_is: Num = (abs(low if limits.low else high) / 10).round(6)
+    only = low if limits.low else high
     if limits.low and limits.high:
-        band_is = table(
-            (all_known(low, high), ((high - low) / 10).round(6)),
-            (any_known(low, high), (abs(low.or_zero + high.or_zero) / 10).round(6)),
-        )
+        only = low.or_zero + high.or_zero
+    one_sided: Num = (constant("near_one_limit") * abs(only)).round(6)
+    if item.measure.quantity == "temperature":
+        one_sided = constant("near_temperature")
+    band_is = table(
+        (all_known(low, high), (constant("near_share") * (high - low)).round(6)),
+        (any_known(low, high), one_sided),
+    )
     mark_is = table(
         (not_asked, BLANK),
         (reading.missing, NOT_TAKEN),
         (reading < floor, OUT_OF_LIMITS),
-        (margin.missing, table((floor.known, IN_LIMITS))),
+        (margin.missing, table((floor.known, IN_LIMITS), otherwise=NO_LIMIT)),
         ((tolerance > 0) & (abs(margin) < tolerance), NEAR_LIMIT),
         (margin < 0, OUT_OF_LIMITS),
-        ((tolerance.or_zero <= 0) & (margin <= band.or_zero), NEAR_LIMIT),
+        ((tolerance.or_zero <= 0) & (margin < band), NEAR_LIMIT),
         otherwise=IN_LIMITS,
     )
 

@@ -9,13 +9,24 @@ from workbook_tools.language.expressions import (
     NO,
     YES,
     Choose,
+    Cond,
     column,
     number,
     table,
     word,
     words_for,
 )
-from workbook_tools.language.model import FAULT, OPEN, PROVEN, Block, Result, Sheet, System
+from workbook_tools.language.model import (
+    AS_FAR_AS_FIGURES,
+    FAULT,
+    NO_LIMIT,
+    OPEN,
+    PROVEN,
+    Block,
+    Result,
+    Sheet,
+    System,
+)
 from workbook_tools.sheets.compression_results import MET, conditions, counts, dry_column, how_many_low
 from workbook_tools.sheets.cylinder_verdicts import WET_NEXT
 from workbook_tools.sheets.fuel_results import TIGHT, intake
@@ -35,17 +46,57 @@ FAULTS: dict[System, str] = {
 NEXT: dict[System, str] = {system: state.replace("state", "next", 1) for system, state in STATES.items()}
 SYSTEM_STATES = tuple(STATES.values())
 
-#: What proves a system where no fault is found in it: its core readings, all in limits.
-warm = is_inside("coolant_temperature") | ~(
-    number("spec_operating_temp_min").known | number("spec_operating_temp_max").known
+
+def made(name: str) -> Cond:
+    """A core reading was made: in limits, or without a limit to hold it against."""
+    return is_inside(name) | (word(f"mark_{name}") == NO_LIMIT)
+
+
+def not_asked(cell: str) -> Cond:
+    """The engine has no such part."""
+    return word(cell) == NO
+
+
+no_temperature_range = ~(number("spec_operating_temp_min").known | number("spec_operating_temp_max").known)
+coolant_is_no_core = no_temperature_range | not_asked("coolant_asked")
+test_stands = (conditions == MET) & (word("starter_slow") != YES)
+no_points = fitted != YES
+#: The starter's vacuum of one or two cylinders can't be judged without the shop's own figure.
+vacuum_is_no_core = (CYLINDERS < 3) & number("site_cranking_vacuum_min").missing
+intake_made = (intake == TIGHT) | (
+    intake.missing
+    & ((word("mark_cranking_vacuum") == NO_LIMIT) | (word("mark_cranking_vacuum_retest") == NO_LIMIT))
 )
-CORE_IN_LIMITS = {
-    "readiness": warm & is_inside("idle_speed"),
-    "compression": (conditions == MET)
-    & (word("starter_slow") != YES)
-    & (word("compression_in_limits") == YES),
-    "ignition": is_inside("timing") & ((fitted != YES) | is_inside("point_gap") | is_inside("dwell")),
-    "fuel and air": (intake == TIGHT) & is_inside("fuel_pressure"),
+gravity = not_asked("pressure_asked")
+
+#: What proves a system where no fault is found in it: its core readings, all in limits.
+CORE_IN_LIMITS: dict[System, Cond] = {
+    "readiness": (is_inside("coolant_temperature") | coolant_is_no_core) & is_inside("idle_speed"),
+    "compression": test_stands & (word("compression_in_limits") == YES),
+    "ignition": is_inside("timing") & (no_points | is_inside("point_gap") | is_inside("dwell")),
+    "fuel and air": ((intake == TIGHT) | vacuum_is_no_core)
+    & ((gravity & is_inside("fuel_delivery_rate")) | (~gravity & is_inside("fuel_pressure"))),
+}
+#: The same readings made, as far as the form has figures to hold them against.
+CORE_MADE: dict[System, Cond] = {
+    "readiness": (made("coolant_temperature") | coolant_is_no_core) & made("idle_speed"),
+    "compression": test_stands
+    & (word("compression_even") == YES)
+    & (column("margin_compression_dry").count_negative() == 0),
+    "ignition": made("timing") & (no_points | made("point_gap") | made("dwell")),
+    "fuel and air": (intake_made | vacuum_is_no_core)
+    & ((gravity & made("fuel_delivery_rate")) | (~gravity & made("fuel_pressure"))),
+}
+#: The figures without which a core reading stays unjudged, by system: reading to specification.
+WANTED: dict[System, tuple[tuple[str, str], ...]] = {
+    "readiness": (("coolant_temperature", "spec_operating_temp_min"), ("idle_speed", "spec_idle_speed_min")),
+    "compression": (("compression_dry", "spec_compression_min"),),
+    "ignition": (("timing", "spec_timing"), ("point_gap", "spec_point_gap_min"), ("dwell", "spec_dwell_min")),
+    "fuel and air": (
+        ("cranking_vacuum", "spec_cranking_vacuum_min"),
+        ("fuel_pressure", "spec_fuel_pressure_min"),
+        ("fuel_delivery_rate", "spec_fuel_delivery_min"),
+    ),
 }
 
 
@@ -57,7 +108,12 @@ def first_fault(system: System) -> Choose:
 
 def state(system: System) -> Choose:
     """Fault found where a cause is confirmed or indicated; proven where the core readings are in limits."""
-    return table((word(FAULTS[system]).known, FAULT), (CORE_IN_LIMITS[system], PROVEN), otherwise=OPEN)
+    return table(
+        (word(FAULTS[system]).known, FAULT),
+        (CORE_IN_LIMITS[system], PROVEN),
+        (CORE_MADE[system], AS_FAR_AS_FIGURES),
+        otherwise=OPEN,
+    )
 
 
 def next_step(system: System, last: str, *tests: tuple) -> Choose:
@@ -69,14 +125,17 @@ def next_step(system: System, last: str, *tests: tuple) -> Choose:
         # A low cylinder that no test told yet is tested, not repaired.
         found &= ~column("points_to").any_is(WET_NEXT)
     return table(
-        (word(STATES[system]) == PROVEN, BLANK), (found, words_for(fault, repairs)), *tests, otherwise=last
+        (word(STATES[system]).is_in(PROVEN, AS_FAR_AS_FIGURES), BLANK),
+        (found, words_for(fault, repairs)),
+        *tests,
+        otherwise=last,
     )
 
 
 STEPS: dict[System, Choose] = {
     "readiness": next_step(
         "readiness",
-        "Fill in the engine's working temperature and idle speed, and read both",
+        "Read what is missing on Warm-up",
         (number("idle_speed").missing, "Warm the engine up; read coolant, oil pressure and idle speed"),
     ),
     "compression": next_step(
@@ -86,18 +145,12 @@ STEPS: dict[System, Choose] = {
         (counts == NO, "Repeat the compression test under test conditions"),
         (how_many_low > 0, "Wet test of the low cylinders and one sound one, or leak-down"),
         (conditions != MET, "Write down the test conditions on Compression"),
-        (number("site_compression_min").missing, "Fill in the engine's lowest compression on Engine"),
     ),
     "ignition": next_step(
         "ignition",
         "Look at the marks on Ignition",
         ((fitted == YES) & gap.missing & dwell.missing, "Measure point gap or dwell, then the timing"),
         (timing.missing, "Read the timing with the light, vacuum line off and plugged"),
-        (number("spec_timing").missing, "Fill in the engine's timing on Engine"),
-        (
-            number("margin_point_gap").missing & number("margin_dwell").missing,
-            "Fill in the engine's point gap or dwell on Engine",
-        ),
     ),
     "fuel and air": next_step(
         "fuel and air",
@@ -106,12 +159,12 @@ STEPS: dict[System, Choose] = {
             number("cranking_vacuum").missing,
             "Read the vacuum while the starter turns the engine, throttle closed",
         ),
-        (number("fuel_pressure").missing, "Tee the fuel pressure gauge in at the carburettor"),
-        (number("site_cranking_vacuum_min").missing, "Fill in the engine's lowest cranking vacuum on Engine"),
+        (gravity & number("fuel_delivery_rate").missing, "Let fuel run into a can and time it"),
+        (~gravity & number("fuel_pressure").missing, "Tee the fuel pressure gauge in at the carburettor"),
     ),
 }
 NEXT_TEST = table(
-    *((word(STATES[system]) != PROVEN, word(NEXT[system])) for system in STATES),
+    *((word(NEXT[system]).known, word(NEXT[system])) for system in STATES),
     otherwise=NOTHING_NEXT,
 )
 
@@ -127,7 +180,7 @@ SUMMARY = Sheet(
                 result
                 for system in STATES
                 for result in (
-                    Result(STATES[system], system.capitalize(), state(system)),
+                    Result(STATES[system], system.capitalize(), state(system), wide=True),
                     Result(NEXT[system], f"Next for {system}", STEPS[system], wide=True),
                 )
             )

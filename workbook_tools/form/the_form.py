@@ -133,6 +133,13 @@ def columns_of(shape: Shape) -> tuple[str, ...]:
     return tuple(name for name in repeats() if name in used)
 
 
+def items_read(result: Result) -> tuple[str, ...]:
+    """The items that a result's expression names."""
+    found = [part.name for part in result.expression.walk() if isinstance(part, CellPart)]
+    found += [name for part in result.expression.walk() for name in column_names(part)]
+    return tuple(dict.fromkeys(found))
+
+
 def cells_read(result: Result, shape: Shape, number: int | None) -> tuple[str, ...]:
     """The cells that a result's expression names. Raises KeyError for an item that the form does not have."""
     numbers, found = numbering(shape), []
@@ -197,18 +204,9 @@ def _if_any(work_out: Evaluate, get: Get, number: int | None) -> Value:
         return None
 
 
-_compiled: dict[tuple[int, Shape], tuple[Node, Evaluate]] = {}
-
-
 def value_of(expression: Node, values: Values, number: int | None = None) -> Value:
     """What any expression over the form's cells comes to, in the place of number `number`."""
-    key = id(expression), values.shape
-    # The expression is kept beside its function, so that its id is not given to another one.
-    if key not in _compiled or _compiled[key][0] is not expression:
-        if len(_compiled) > 4096:
-            _compiled.clear()
-        _compiled[key] = expression, evaluator(expression, numbering(values.shape))
-    return _compiled[key][1](values.values.get, number)
+    return evaluator(expression, numbering(values.shape))(values.values.get, number)
 
 
 def reasons_of(expression: Node, values: Values, number: int | None) -> tuple[str, ...]:

@@ -17,6 +17,7 @@ from workbook_tools.generate.validation import validation_of
 from workbook_tools.language.model import (
     FAULT,
     NEAR_LIMIT,
+    NO_LIMIT,
     NOT_TAKEN,
     OUT_OF_LIMITS,
     PROVEN,
@@ -211,7 +212,7 @@ class SheetWriter:
         """Fill a mark, and the reading beside it, by the mark's words; a system's state by its own."""
         item, words_in = places[0].item, places[0]
         if isinstance(item, Result) and item.is_mark:
-            shown: tuple[str, ...] = (OUT_OF_LIMITS, NEAR_LIMIT, NOT_TAKEN)
+            shown: tuple[str, ...] = (OUT_OF_LIMITS, NEAR_LIMIT, NOT_TAKEN, NO_LIMIT)
         elif item.limits:
             words_in = self.plan.cells[cell_name(f"mark_{item.name}", places[0].number)]
             shown = (OUT_OF_LIMITS, NEAR_LIMIT)

@@ -14,6 +14,7 @@ from xlsxwriter.workbook import Workbook
 from workbook_tools.language.model import (
     FAULT,
     NEAR_LIMIT,
+    NO_LIMIT,
     NOT_TAKEN,
     OUT_OF_LIMITS,
     PROVEN,
@@ -49,6 +50,7 @@ TEXT_ON_FILL: dict[str, tuple[str, str]] = {
     OUT_OF_LIMITS: (BLACK, STRONG_ORANGE),
     NEAR_LIMIT: (BLACK, PALE_YELLOW),
     NOT_TAKEN: (GREY, WHITE),
+    NO_LIMIT: (GREY, WHITE),
     PROVEN: (BLACK, PALE_GREEN),
     FAULT: (BLACK, STRONG_ORANGE),
 }

@@ -9,10 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from workbook_tools.language.measures import (
+    ANGLE,
     COMPRESSION,
     NONE,
+    OIL_PRESSURE,
     PARTS_PER_MILLION,
     RATIO,
+    TEMPERATURE,
     VACUUM,
     VOLUME_SHARE,
 )
@@ -82,6 +85,11 @@ CONSTANTS: dict[str, Constant] = {
         engine_geometry.CRANKING_EXPONENT,
         "polytropic exponent of the expected cranking pressure",
         "between 1.2 and 1.3 for cranking; an estimate",
+    ),
+    "near_share": same(0.1, "inside a limit by less than this share of the allowed width is near it"),
+    "near_one_limit": same(0.03, "inside an only limit by less than this share of it is near it"),
+    "near_temperature": Constant(
+        5, 3, "a temperature inside an only limit by less than this is near it", measure=TEMPERATURE
     ),
     "equal_neighbours": Constant(
         10, 70, "two neighbours within this of each other are equally low, psi or kPa", measure=COMPRESSION
@@ -160,6 +168,32 @@ CONSTANTS: dict[str, Constant] = {
         2.0,
         "oxygen over this, in % vol, with hydrocarbons over their own figure: unburned charges",
         measure=VOLUME_SHARE,
+    ),
+    "air_co": same(
+        0.5,
+        "CO over this, in % vol, with oxygen over its own figure: air in the exhaust",
+        measure=VOLUME_SHARE,
+    ),
+    "air_o2": same(
+        2.5,
+        "oxygen over this, in % vol, with CO over its own figure: air in the exhaust",
+        measure=VOLUME_SHARE,
+    ),
+    "slipped_mark": same(
+        8.0, "degrees too early, with a low vacuum, from which the timing mark is doubted", measure=ANGLE
+    ),
+    "large_leak": same(3.0, "a leak of so many times the others' median stands out", spoken=True),
+    "half_of_limit": same(
+        0.5, "share of the leak-down limit from which a leak that stands out counts", spoken=True
+    ),
+    "warm_low": Constant(
+        160, 71, "coolant from this on counts as warm where no figure is given", measure=TEMPERATURE
+    ),
+    "hot_high": Constant(
+        230, 110, "coolant over this stops all running tests, figures or not", measure=TEMPERATURE
+    ),
+    "oil_stop": Constant(
+        4, 28, "oil pressure under this stops all running tests, figures or not", measure=OIL_PRESSURE
     ),
     "water_gas": same(
         exhaust_gas.WATER_GAS_CONSTANT,

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from workbook_tools.language import expressions as x
 from workbook_tools.language.constants import CONSTANTS
@@ -67,6 +67,8 @@ class Numbering:
 
     shape: Shape
     repeats: Mapping[str, Per]
+    #: Functions already made, each beside its expression, so that the id of one is not given to another.
+    made: dict[int, tuple[x.Node, Evaluate]] = field(default_factory=dict)
 
     def per(self, name: str) -> Per:
         """How an item repeats. Raises KeyError for an item that the form does not have."""
@@ -100,7 +102,9 @@ def cell_of(cell: x.Cell, numbers: Numbering, own: int | None) -> str | None:
 
 def evaluator(expression: x.Node, numbers: Numbering) -> Evaluate:
     """The function that works out an expression in workbooks of one shape."""
-    return _Compiler(numbers).compile(expression)
+    if id(expression) not in numbers.made:
+        numbers.made[id(expression)] = expression, _Compiler(numbers).compile(expression)
+    return numbers.made[id(expression)][1]
 
 
 def _number(held: Value) -> float | None:
@@ -349,11 +353,10 @@ class _Reasons:
 
     def __init__(self, numbers: Numbering, get: Get, own: int | None) -> None:
         self.numbers, self.get, self.own = numbers, get, own
-        self.compiler = _Compiler(numbers)
 
     def value(self, part: x.Node) -> Value:
         """What the part comes to."""
-        return self.compiler.compile(part)(self.get, self.own)
+        return evaluator(part, self.numbers)(self.get, self.own)
 
     def cells(self, part: x.Node) -> tuple[str, ...]:
         """Every filled cell of a part; of a table those of the row that decided."""

@@ -256,7 +256,7 @@ class _Writer:
                 return Needs(tests=(f'{self.name(part)}<>""',))
             case x.Aggregate("LARGE", name, _, rank):
                 assert rank is not None
-                return Needs(tests=(f"COUNT(all_{name})>0",)) + self.needs(rank)
+                return self.needs(rank) + Needs(tests=(f"COUNT(all_{name})>={self.num(rank)}",))
             case x.Aggregate(_, name):
                 return Needs(tests=(f"COUNT(all_{name})>0",))
             case x.PointBeside(name, of, below):

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
-    from workbook_tools.language.expressions import Node
+    from workbook_tools.language.expressions import Cond, Node
 
 UnitSystem = Literal["us", "metric"]
 Kind = Literal["number", "whole", "choice", "text", "date", "money"]
@@ -24,14 +24,17 @@ IN_LIMITS = "in limits"
 NEAR_LIMIT = "near limit"
 OUT_OF_LIMITS = "out of limits"
 NOT_TAKEN = "not taken"
+NO_LIMIT = "no limit given"
 #: The choice for a part that this engine does not have: nothing more is asked of it.
 ABSENT = "not fitted"
-MARKS = (IN_LIMITS, NEAR_LIMIT, OUT_OF_LIMITS, NOT_TAKEN)
+MARKS = (IN_LIMITS, NEAR_LIMIT, OUT_OF_LIMITS, NOT_TAKEN, NO_LIMIT)
 
 #: The systems in the order in which they are checked, and where each may stand.
 System = Literal["readiness", "compression", "ignition", "fuel and air"]
 SYSTEMS: tuple[System, ...] = ("readiness", "compression", "ignition", "fuel and air")
 PROVEN, FAULT, OPEN = "proven", "fault found", "not proven yet"
+#: Every core reading was made, and what has no limit to hold it against stays unjudged.
+AS_FAR_AS_FIGURES = "proven as far as the figures go"
 
 #: How sure a cause is: its deciding test was made and agrees; two signs or more; one sign.
 Strength = Literal["confirmed", "indicated", "possible"]
@@ -125,6 +128,8 @@ class Field:
     limits: Limits | None = None
     locked: bool = False
     wide: bool = False
+    #: The choices that speak of no fault; any other that is chosen is a sign. () where none is.
+    sound: tuple[str, ...] = ()
     #: What is measured, where its unit alone does not say; '' where no slip of it is told.
     quantity: str | None = None
     #: The cells that hold its lowest and highest specified value, where its own limits are one-sided.
@@ -165,7 +170,8 @@ class Block:
     items: tuple[Item, ...]
     what_to_do: str = ""
     cautions: tuple[str, ...] = ()
-    asked_when: str = ""
+    #: Whether the readings call for this test; None where it belongs to every check.
+    needed: Cond | None = None
 
 
 @dataclass(frozen=True)
@@ -178,7 +184,6 @@ class Table:
     row_label: str = ""
     what_to_do: str = ""
     cautions: tuple[str, ...] = ()
-    asked_when: str = ""
 
 
 @dataclass(frozen=True)

@@ -124,8 +124,6 @@ class SheetBuilder:
         """Cautions first, then what to do: nobody reads a caution after the step."""
         for key in part.cautions:
             self._paragraph(CAUTIONS[key], "caution")
-        if part.asked_when:
-            self._paragraph(part.asked_when, "note")
         if part.what_to_do:
             self._paragraph(in_units(part.what_to_do, self.shape.units), "note")
 

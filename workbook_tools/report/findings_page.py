@@ -36,7 +36,7 @@ from workbook_tools.generate.styles import (
     WHITE,
     Styles,
 )
-from workbook_tools.language.model import IN_LIMITS, NEAR_LIMIT, NOT_TAKEN, OUT_OF_LIMITS
+from workbook_tools.language.model import IN_LIMITS, NEAR_LIMIT, NO_LIMIT, NOT_TAKEN, OUT_OF_LIMITS
 from workbook_tools.layout import grid
 from workbook_tools.layout.letters import height_of, lines_of, room_for
 from workbook_tools.layout.plan import address
@@ -62,12 +62,14 @@ BADGES: dict[str, tuple[str, str]] = {
     "proven": (BLACK, PALE_GREEN),
     "fault found": (BLACK, STRONG_ORANGE),
     "not proven yet": (INK, WHITE),
+    "proven as far as the figures go": (INK, WHITE),
     "not proven": (BLACK, STRONG_ORANGE),
     "not retaken": (BLACK, PALE_YELLOW),
     OUT_OF_LIMITS: (BLACK, STRONG_ORANGE),
     NEAR_LIMIT: (BLACK, PALE_YELLOW),
     IN_LIMITS: (INK, WHITE),
     NOT_TAKEN: (GREY, WHITE),
+    NO_LIMIT: (GREY, WHITE),
 }
 STRONG = {"confirmed", "indicated", "fault found", "not proven", OUT_OF_LIMITS}
 

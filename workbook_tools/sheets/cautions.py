@@ -12,6 +12,9 @@ CAUTIONS: dict[str, str] = {
     "top dead centre with force. Open the valve slowly.",
     "fuel": "Fuel vapour lights from any spark. No flame, no smoking, extinguisher at hand, engine cold where lines are opened; catch and "
     "wipe up every drop before the engine is started.",
+    "pinched servo hose": "With the servo hose pinched off the brakes are without help: the vehicle stands chocked "
+    "and is not moved. Let every hose go again, and try the brake.",
+    "spray": "A spray or gas that is held to a hot manifold can catch fire. Little of it, away from sparks and the exhaust, extinguisher at hand.",
     "snap throttle": "Snap the throttle only for a moment, out of gear and with nobody beside the fan; do not overspeed the engine.",
     "lifting": "Engine or vehicle lifted: rated stands on firm ground, never a jack alone.",
     "road test": "Timed pull: on a closed or empty road and within the law, with a second person to read the watch.",

@@ -102,6 +102,7 @@ COMPRESSION_SHEET = Sheet(
                     measure=NONE,
                     per="cylinder",
                     choices=LEAK_PLACES,
+                    sound=("nowhere",),
                 ),
                 *verdicts.WET_AND_LEAK,
             ),

@@ -12,6 +12,9 @@ from workbook_tools.language.expressions import (
     CYLINDERS,
     NO,
     YES,
+    Choose,
+    Column,
+    Cond,
     all_known,
     column,
     constant,
@@ -116,6 +119,14 @@ DRY = (
         working=True,
     ),
     Result(
+        "compression_not_above",
+        "Not above the site's maximum",
+        dry.where(~(dry > most)),
+        COMPRESSION,
+        per="cylinder",
+        working=True,
+    ),
+    Result(
         "sound_dry",
         "Dry reading where sound",
         dry.where(is_low == SOUND),
@@ -133,6 +144,17 @@ enough_low = table((CYLINDERS > 3, CYLINDERS - 1), otherwise=CYLINDERS)
 uneven = (under.max() - under.min() > spread) | (100 * under.min() < percent * under.max())
 sound, gains = column("sound_dry"), column("sound_gain")
 wet_verdicts, how_many_low = column("wet_verdict"), low_column.count_of(LOW)
+
+
+above, not_above = column("compression_above_max"), column("compression_not_above")
+#: Carbon raises some cylinders and makes sound ones look low: those above the maximum are no measure, as long as they
+#: are not the most.
+most_above = 2 * above.count() > dry_column.count()
+
+
+def reference(high: Column, others: Column, doubted: Cond) -> Choose:
+    """The cylinder that the others are held against: the highest not above the maximum, else the lowest of those above."""
+    return table((doubted, high.min()), otherwise=others.max())
 
 
 def comparison_line(of_all: str) -> table:
@@ -173,9 +195,23 @@ ALL_CYLINDERS = (
         wide=True,
     ),
     Result(
+        "compression_reference",
+        "Compared with",
+        reference(above, not_above, most_above),
+        COMPRESSION,
+        help="the highest that is not above the maximum",
+    ),
+    Result(
+        "reference_doubted",
+        "Most are above the maximum",
+        yes_if(most_above),
+        help="what is low by comparison stays possible",
+        working=True,
+    ),
+    Result(
         "compression_comparison_line",
         "Lowest that comparison allows",
-        comparison_line("compression_highest"),
+        comparison_line("compression_reference"),
         COMPRESSION,
         working=True,
     ),

@@ -16,6 +16,7 @@ from workbook_tools.language.expressions import (
     Node,
     column,
     constant,
+    either,
     joined,
     number,
     table,
@@ -41,6 +42,7 @@ from workbook_tools.sheets.compression_results import (
     is_low,
     least,
 )
+from workbook_tools.sheets.readings import is_inside
 
 OPEN = "open"
 RINGS, VALVE, GASKET = "rings", "valve", "head gasket"
@@ -108,8 +110,25 @@ neighbours_differ = differs_or_ends(-1) & differs_or_ends(1) & (dry.beside(-1).k
 # --- what it points to -----------------------------------------------------------------------------------------------
 
 leaks = word("mark_leakdown") == OUT_OF_LIMITS
+leak_place, leakages = word("leak_heard_at"), column("leakdown")
+tester_doubted = word("tester_doubted") == YES
+#: The median of the other cylinders' leakages, for one that leaks more than most: it stands above them in the row.
+others_leak = (
+    leakages.large((leakages.count() / 2).floor() + 1)
+    + leakages.large(((leakages.count() + 1) / 2).floor() + 1)
+) / 2
+stands_out = (number("leakdown") >= constant("large_leak") * others_leak) & (
+    number("leakdown") >= constant("half_of_limit") * number("spec_leakdown_max")
+)
+#: A sound engine leaks a little past its rings: heard at the oil filler in limits is no sign.
+HINTS = {place: means for place, means in LEAK_PLACE_MEANS.items() if place not in ("oil filler", "coolant")}
+leak_hint = word("leak_hint")
+hint_agrees = (
+    leak_hint.is_in(EXHAUST_VALVE, INTAKE_VALVE) & wet_points_to.is_in(VALVE, VALVE_OR_GASKET, RINGS_OR_VALVE)
+) | ((leak_hint == GASKET) & wet_points_to.is_in(GASKET, VALVE_OR_GASKET))
 #: A leak-down reading in limits says that the cylinder is tight.
-leak_is_tight = number("leakdown").known & word("mark_leakdown").known & ~leaks
+leak_is_tight = is_inside("leakdown") & (leak_place != "coolant") & ~hint_agrees
+leak_is_tight &= ~(leak_hint.known & (wet_points_to == WET_NEXT))
 place_is_known = leak_means.known & (leak_means != PLACE_UNKNOWN)
 gauge_is_silent = wet_points_to.missing | (wet_points_to == WET_NEXT)
 stands_whatever_leaks = (
@@ -187,8 +206,8 @@ WET_AND_LEAK = (
         "leak_means",
         "Leak means",
         table(
-            (~leaks, BLANK),
-            otherwise=words_for(word("leak_heard_at"), LEAK_PLACE_MEANS, otherwise=PLACE_UNKNOWN),
+            (~leaks | tester_doubted, BLANK),
+            otherwise=words_for(leak_place, LEAK_PLACE_MEANS, otherwise=PLACE_UNKNOWN),
         ),
         working=True,
     ),
@@ -206,6 +225,13 @@ WET_AND_LEAK = (
             ((before == OPEN) | (after == OPEN), VALVE_OR_GASKET),
             otherwise=VALVE,
         ),
+        working=True,
+    ),
+    per_cylinder(
+        "leak_hint",
+        "Leak stands out",
+        table((~is_inside("leakdown") | ~stands_out, BLANK), otherwise=words_for(leak_place, HINTS)),
+        help="in limits, but three times the others' and heard at a place",
         working=True,
     ),
     per_cylinder(
@@ -250,14 +276,46 @@ BALANCE = (
     ),
 )
 
+none_heard = either(*(column("leak_heard_at").any_is(place) for place in LEAK_PLACE_MEANS))
+all_gauged_sound = (dry_column.count() == CYLINDERS) & (how_many_low == 0)
+at_rings, leaky = column("leak_means").count_of(RINGS), column("mark_leakdown").count_of(OUT_OF_LIMITS)
+all_but_one = table((CYLINDERS > 3, CYLINDERS - 1), otherwise=CYLINDERS)
+vacuum_is_good = is_inside("idle_vacuum_mean") & is_inside("cranking_vacuum")
+
 EVEN = (
+    Result(
+        "tester_doubted",
+        "Leak-down tester in doubt",
+        yes_if((leaky == CYLINDERS) & ~none_heard & all_gauged_sound),
+        help="all cylinders leak over the limit, heard nowhere, though compression is in limits",
+        working=True,
+    ),
+    Result(
+        "gauge_doubted",
+        "Compression gauge in doubt",
+        yes_if(
+            (all_low == YES)
+            & vacuum_is_good
+            & (column("wet_verdict").count_of(RECOVERS) < how_many_low)
+            & (leaky == 0)
+        ),
+        help="all cylinders low, though the vacuum at idle and while cranking is good",
+        working=True,
+    ),
+    Result(
+        "rings_everywhere",
+        "Rings leak everywhere",
+        yes_if((CYLINDERS > 1) & (at_rings >= all_but_one)),
+        help="over the limit at the oil filler in all cylinders, all but one from four up",
+        working=True,
+    ),
     Result(
         "compression_even",
         "Compression even",
         yes_or_no(
             (dry_column.count() == CYLINDERS)
             & (how_many_low == 0)
-            & (column("mark_leakdown").count_of(OUT_OF_LIMITS) == 0)
+            & ((column("mark_leakdown").count_of(OUT_OF_LIMITS) == 0) | tester_doubted)
         ),
         help="every cylinder was gauged dry, none is low and none leaks over its limit",
         working=True,

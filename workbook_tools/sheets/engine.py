@@ -68,7 +68,7 @@ ENGINE = Sheet(
                     "spec_source",
                     "Source of the figures",
                     "text",
-                    help="manual, edition and page; blank means common practice",
+                    help="manual, edition and page",
                     wide=True,
                 ),
                 Field(
@@ -91,6 +91,22 @@ ENGINE = Sheet(
                 Field("firing_order", "Firing order", "text", help="for example 1-3-4-2", wide=True),
                 Field(
                     "ignition_type", "Ignition", "choice", choices=("contact points", "electronic", "magneto")
+                ),
+                Field(
+                    "cooling",
+                    "Cooling",
+                    "choice",
+                    choices=("liquid", "air"),
+                    default="liquid",
+                    help="air: no coolant temperature is asked for",
+                ),
+                Field(
+                    "fuel_feed",
+                    "Fuel feed",
+                    "choice",
+                    choices=("pump", "gravity"),
+                    default="pump",
+                    help="gravity: delivery is measured, not pressure",
                 ),
                 Field(
                     "system_voltage",

@@ -23,7 +23,9 @@ from workbook_tools.sheets.gas_results import GAS_POINTS
 CRANKING_LIMITS = Limits("site_cranking_vacuum_min", tolerance="vacuum_gauge_tolerance")
 RUNNING_LIMITS = Limits("site_idle_vacuum_min", tolerance="vacuum_gauge_tolerance")
 IDLE_LIMITS = Limits("site_idle_vacuum_min", "site_idle_vacuum_max", "vacuum_gauge_tolerance")
-PRESSURE_LIMITS = Limits("spec_fuel_pressure_min", "spec_fuel_pressure_max", "fuel_gauge_tolerance")
+PRESSURE_LIMITS = Limits(
+    "spec_fuel_pressure_min", "spec_fuel_pressure_max", "fuel_gauge_tolerance", asked="pressure_asked"
+)
 
 FUEL_AND_AIR = Sheet(
     name="Fuel and air",
@@ -42,7 +44,9 @@ FUEL_AND_AIR = Sheet(
                     limits=CRANKING_LIMITS,
                     doubted_beyond=("site_cranking_vacuum_min", "site_idle_vacuum_max"),
                 ),
-                Field("cranking_vacuum_rise", "It rises", "choice", choices=("fast", "slow")),
+                Field(
+                    "cranking_vacuum_rise", "It rises", "choice", choices=("fast", "slow"), sound=("fast",)
+                ),
                 Field(
                     "cranking_vacuum_retest",
                     "Again, fastenings tightened",
@@ -59,6 +63,31 @@ FUEL_AND_AIR = Sheet(
             "engine. Low: tighten the manifold fastenings, engine stopped, and read again.",
         ),
         Block(
+            "Where air leaks in",
+            (
+                Field(
+                    "hoses_pinched",
+                    "Hoses pinched off one by one",
+                    "choice",
+                    choices=("no change", "vacuum came up"),
+                    help="servo, crankcase ventilation, advance line; let each go again",
+                    sound=("no change",),
+                ),
+                Field(
+                    "carburettor_base_tested",
+                    "Carburettor base and shaft",
+                    "choice",
+                    choices=("no change", "engine changed"),
+                    help="base gasket and throttle shaft tested for air",
+                    sound=("no change",),
+                ),
+                *fuel_results.WHERE,
+            ),
+            what_to_do="Only where the vacuum stays low with the fastenings tight: before anything is taken off.",
+            needed=fuel_results.stays_low,
+            cautions=("pinched servo hose", "spray", "running engine", "exhaust gas"),
+        ),
+        Block(
             "Valve clearance and heat riser",
             (
                 Field(
@@ -66,18 +95,21 @@ FUEL_AND_AIR = Sheet(
                     "Valve clearance",
                     "choice",
                     choices=("in limits", "too tight", "too wide", "not checked"),
+                    sound=("in limits", "not checked"),
                 ),
                 Field(
                     "needle_after_valve_adjustment",
                     "Needle after adjusting",
                     "choice",
                     choices=("steady", "unchanged", "better", "not done"),
+                    sound=("steady", "not done"),
                 ),
                 Field(
                     "heat_riser",
                     "Heat riser",
                     "choice",
                     choices=("free", "stuck", "burned through", ABSENT),
+                    sound=("free", "not fitted"),
                 ),
             ),
             what_to_do="Clearance before mixture: a valve that does not close lowers every vacuum reading.",

@@ -19,16 +19,27 @@ from workbook_tools.language.expressions import (
     table,
     word,
     yes_if,
+    yes_or_no,
 )
 from workbook_tools.language.measures import DELIVERY, NONE, VACUUM
-from workbook_tools.language.model import IN_LIMITS, NEAR_LIMIT, OUT_OF_LIMITS, PROVEN, Limits, Result
+from workbook_tools.language.model import (
+    AS_FAR_AS_FIGURES,
+    IN_LIMITS,
+    NEAR_LIMIT,
+    OUT_OF_LIMITS,
+    PROVEN,
+    Limits,
+    Result,
+)
 from workbook_tools.sheets.compression_results import LOW, low_column
 
 TIGHT, SLOW = "tight", "slow to rise: air leak"
 TIGHTENED = "leak at the fastenings: tight now"
-STILL_LOW = "still low: manifold or heat riser"
+STILL_LOW = "still low: hoses and base next"
 TIGHTEN = "air leak: tighten, read again"
 NEAR = "near its limit: read again"
+AT_HOSE, AT_BASE = "a hose", "the carburettor base or throttle shaft"
+AT_NEITHER = "neither hoses nor carburettor base"
 CYLINDER_LOWERS = "; a weak cylinder lowers it too"
 NOT_READY = "; readiness and compression first"
 
@@ -46,7 +57,9 @@ SECONDS_A_MINUTE = 60
 first_margin, again_margin = number("margin_cranking_vacuum"), number("margin_cranking_vacuum_retest")
 slow, lowered = word("cranking_vacuum_rise") == "slow", word("cylinder_lowers_vacuum")
 intake = word("intake_word")
-earlier_proven = (word("state_readiness") == PROVEN) & (word("state_compression") == PROVEN)
+stays_low = (again_margin < 0) | ((first_margin < 0) & again_margin.missing)
+earlier_proven = word("state_readiness").is_in(PROVEN, AS_FAR_AS_FIGURES)
+earlier_proven &= word("state_compression").is_in(PROVEN, AS_FAR_AS_FIGURES)
 
 INTAKE = (
     Result(
@@ -82,6 +95,22 @@ INTAKE = (
         yes_if(low_column.any_is(LOW) | column("mark_leakdown").any_is(OUT_OF_LIMITS)),
         help="one that is low or leaks",
         working=True,
+    ),
+)
+
+
+hoses, base = word("hoses_pinched"), word("carburettor_base_tested")
+
+WHERE = (
+    Result(
+        "leak_found_at",
+        "Air leaks in at",
+        table(
+            (hoses == "vacuum came up", AT_HOSE),
+            (base == "engine changed", AT_BASE),
+            ((hoses == "no change") & (base == "no change"), AT_NEITHER),
+        ),
+        wide=True,
     ),
 )
 
@@ -150,4 +179,5 @@ PUMP = (
         ),
         NONE,
     ),
+    Result("pressure_asked", "Pressure asked for", yes_or_no(word("fuel_feed") != "gravity"), working=True),
 )

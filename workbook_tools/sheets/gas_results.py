@@ -7,10 +7,15 @@ mixture.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from workbook_tools.language.expressions import (
     BLANK,
     OWN_NUMBER,
     YES,
+    Choose,
+    Cond,
+    Num,
     all_known,
     any_known,
     constant,
@@ -18,6 +23,7 @@ from workbook_tools.language.expressions import (
     smallest,
     table,
     word,
+    yes_if,
     yes_or_no,
 )
 from workbook_tools.language.measures import ATOMS, NONE, RATIO, VOLUME_SHARE
@@ -68,17 +74,80 @@ atoms, h, o = number("carbon_atoms"), number("fuel_h_per_c_used"), number("fuel_
 carbon, balance, shifted = number("carbon_sum"), number("lambda_balance"), number("shifted_balance")
 sample, ratio, misfire = word("sample_ok"), number("lambda"), word("gas_misfire")
 
-#: Oxygen bound in the water of the exhaust, and what complete combustion needs, for each carbon atom (Brettschneider).
-water = h / 4 * constant("water_gas") * co2 / (constant("water_gas") * co2 + co) - o / 2
 needed = 1 + h / 4 - o / 2
-fuel = co + co2 + atoms * hc / constant("ppm_per_percent")
-air_ratio = (co2 + co / 2 + o2 + water * (co + co2)) / (needed * fuel)
-can_be_burned = (smallest(co, co2, hc) >= 0) & (co + co2 > 0) & (needed > 0)
 
 
-def balance_with(carbon_dioxide: object) -> object:
-    """Carbon oxides and oxygen as shares of all they can be: near 1 for any exhaust."""
-    return ((co + carbon_dioxide) / constant("whole_carbon") + o2 / constant("air_oxygen")).round(6)
+@dataclass(frozen=True, eq=False)
+class GasSample:
+    """What one sample of four gases gives."""
+
+    co: Num
+    co2: Num
+    hc: Num
+    o2: Num
+
+    @property
+    def carbon(self) -> Num:
+        """CO + CO2."""
+        return (self.co + self.co2).round(6)
+
+    def _balance_with(self, carbon_dioxide: Num) -> Num:
+        shares = (self.co + carbon_dioxide) / constant("whole_carbon") + self.o2 / constant("air_oxygen")
+        return shares.round(6)
+
+    @property
+    def balance(self) -> Num:
+        """Carbon oxides and oxygen as shares of all they can be: near 1 for any exhaust."""
+        return self._balance_with(self.co2)
+
+    @property
+    def shifted(self) -> Num:
+        """The balance that ten times the CO2 would give."""
+        return self._balance_with(10 * self.co2)
+
+    @property
+    def air_ratio(self) -> Num:
+        """Lambda by Brettschneider; blank where a gas is missing or negative, or the fuel can't be burned."""
+        co, co2, hc, o2 = self.co, self.co2, self.hc, self.o2
+        # Oxygen bound in the water of the exhaust, for each carbon atom.
+        water = h / 4 * constant("water_gas") * co2 / (constant("water_gas") * co2 + co) - o / 2
+        fuel = co + co2 + atoms * hc / constant("ppm_per_percent")
+        can_be_burned = (smallest(co, co2, hc) >= 0) & (co + co2 > 0) & (needed > 0)
+        return ((co2 + co / 2 + o2 + water * (co + co2)) / (needed * fuel)).where(can_be_burned)
+
+    def verdict(self, carbon: Num, balance: Num, shifted: Num) -> Choose:
+        """Whether a mixture finding may rest on the sample, and if not, why; carbon and balances are taken from cells."""
+        gases = (self.co, self.co2, self.hc, self.o2)
+        low = balance < constant("least_balance")
+        believed = (shifted >= constant("least_balance")) & (shifted <= constant("most_shifted_balance"))
+        return table(
+            (~any_known(*gases), BLANK),
+            (~all_known(*gases), INCOMPLETE),
+            (low & believed, Sample.POINT_SHIFTED.value),
+            (low, Sample.NOT_SETTLED.value),
+            (carbon > constant("most_carbon"), Sample.TOO_MUCH_CARBON.value),
+            (carbon < constant("least_carbon"), Sample.DILUTED.value),
+            otherwise=USABLE,
+        )
+
+    @property
+    def unfired(self) -> Cond:
+        """Unburned fuel and air both pass: much HC, counted as hexane, and much O2."""
+        as_hexane = self.hc * atoms / CARBON_ATOMS["hexane"]
+        return (as_hexane > constant("misfire_hc")) & (self.o2 > constant("misfire_o2"))
+
+    @property
+    def air_in_exhaust(self) -> Cond:
+        """CO and O2 do not leave a cylinder together: air came to it in the exhaust, or charges did not fire."""
+        return (self.co > constant("air_co")) & (self.o2 > constant("air_o2"))
+
+
+def gas_sample(co: Num, co2: Num, hc: Num, o2: Num) -> GasSample:
+    """A sample of four gases, each a cell."""
+    return GasSample(co, co2, hc, o2)
+
+
+own = gas_sample(co, co2, hc, o2)
 
 
 def lambda_limit(name: str) -> object:
@@ -92,32 +161,19 @@ def per_point(name: str, label: str, expression: object, measure: object = NONE,
 
 
 GAS = (
-    per_point("carbon_sum", "CO + CO2", (co + co2).round(6), VOLUME_SHARE),
-    per_point("lambda_balance", "Gas balance", balance_with(co2), RATIO, help="near 1 in any exhaust"),
+    per_point("carbon_sum", "CO + CO2", own.carbon, VOLUME_SHARE),
+    per_point("lambda_balance", "Gas balance", own.balance, RATIO, help="near 1 in any exhaust"),
     per_point(
         "sample_ok",
         "Sample",
-        table(
-            (~any_known(co, co2, hc, o2), BLANK),
-            (~all_known(co, co2, hc, o2), INCOMPLETE),
-            (
-                (balance < constant("least_balance"))
-                & (shifted >= constant("least_balance"))
-                & (shifted <= constant("most_shifted_balance")),
-                Sample.POINT_SHIFTED.value,
-            ),
-            (balance < constant("least_balance"), Sample.NOT_SETTLED.value),
-            (carbon > constant("most_carbon"), Sample.TOO_MUCH_CARBON.value),
-            (carbon < constant("least_carbon"), Sample.DILUTED.value),
-            otherwise=USABLE,
-        ),
+        own.verdict(carbon, balance, shifted),
         help="whether a mixture finding may rest on it, and if not, why",
         wide=True,
     ),
     per_point(
         "lambda",
         "Lambda",
-        air_ratio.where(can_be_burned),
+        own.air_ratio,
         RATIO,
         help="Brettschneider",
         limits=Limits("lambda_low_#", "lambda_high_#"),
@@ -134,9 +190,7 @@ GAS = (
         ),
         wide=True,
     ),
-    per_point(
-        "shifted_balance", "Balance with ten times the CO2", balance_with(10 * co2), RATIO, working=True
-    ),
+    per_point("shifted_balance", "Balance with ten times the CO2", own.shifted, RATIO, working=True),
     per_point("lambda_low", "Rich below", lambda_limit("lambda_rich"), RATIO, working=True),
     per_point("lambda_high", "Lean above", lambda_limit("lambda_lean"), RATIO, working=True),
     per_point(
@@ -144,11 +198,16 @@ GAS = (
         "Unburned fuel and air",
         table(
             (~all_known(hc, o2, atoms), BLANK),
-            otherwise=yes_or_no(
-                (hc * atoms / CARBON_ATOMS["hexane"] > constant("misfire_hc")) & (o2 > constant("misfire_o2"))
-            ),
+            otherwise=yes_or_no(own.unfired),
         ),
         help="much HC, counted as hexane, and much O2",
+        working=True,
+    ),
+    per_point(
+        "looks_lean",
+        "Only looks lean",
+        yes_if(own.unfired | own.air_in_exhaust),
+        help="unfired charges, or air in the exhaust",
         working=True,
     ),
 )

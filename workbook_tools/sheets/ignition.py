@@ -20,7 +20,7 @@ IGNITION = Sheet(
         Block(
             "Contact points",
             (
-                Field("contacts", "Contacts", "choice", choices=CONTACTS),
+                Field("contacts", "Contacts", "choice", choices=CONTACTS, sound=("good",)),
                 Field(
                     "point_gap",
                     "Point gap",
@@ -35,8 +35,8 @@ IGNITION = Sheet(
                 ),
                 *results.POINTS,
             ),
-            what_to_do="Ignition off for contacts and gap. Gap or dwell is enough; with electronic or "
-            "magneto ignition go on to the timing.",
+            what_to_do="Ignition off for contacts and gap. Gap or dwell is enough; a magneto has a gap "
+            "and no dwell. With electronic ignition go on to the timing.",
             cautions=("high voltage", "running engine"),
         ),
         Block(
@@ -44,7 +44,9 @@ IGNITION = Sheet(
             (
                 Field("timing", "Timing", measure=TIMING, low=-40, high=60, limits=TIMING_LIMITS),
                 Field("timing_speed", "Speed at that moment", measure=SPEED, low=150, high=3000),
-                Field("timing_mark", "Timing mark", "choice", choices=("steady", "wanders")),
+                Field(
+                    "timing_mark", "Timing mark", "choice", choices=("steady", "wanders"), sound=("steady",)
+                ),
                 *results.TIMING_RESULTS,
             ),
             what_to_do="Vacuum line off and plugged. Before top dead centre is positive.",
@@ -53,9 +55,23 @@ IGNITION = Sheet(
         Block(
             "Vacuum advance",
             (
-                Field("advance_unit_moves", "Advance unit moves", "choice", choices=("yes", "no", ABSENT)),
+                Field(
+                    "advance_unit_moves",
+                    "Advance unit moves",
+                    "choice",
+                    choices=("yes", "no", ABSENT),
+                    sound=("yes", "not fitted"),
+                ),
                 Field("advance_line_vacuum", "Vacuum in the line", measure=VACUUM, low=0, high=29),
                 Field("manifold_vacuum_then", "Vacuum in the manifold then", measure=VACUUM, low=0, high=29),
+                Field(
+                    "advance_line_vacuum_plugged",
+                    "In the line, its end plugged",
+                    measure=VACUUM,
+                    low=0,
+                    high=29,
+                    help="end at the unit plugged: it comes up to the manifold's where the unit leaks",
+                ),
                 *results.VACUUM_ADVANCE,
             ),
             what_to_do="Without such a unit say so. Line connected: vary the speed and watch the unit. If it stands still, tee the gauge "
@@ -70,6 +86,7 @@ IGNITION = Sheet(
                     "Rotor springs back",
                     "choice",
                     choices=("yes", "sluggish", "no", ABSENT),
+                    sound=("yes", "not fitted"),
                 ),
             ),
             what_to_do="Ignition off, cap off: turn the rotor against its spring and let go.",
@@ -99,7 +116,7 @@ IGNITION = Sheet(
         ),
         Block(
             "Spark",
-            (Field("spark", "Spark", "choice", choices=("strong", "weak", "none")),),
+            (Field("spark", "Spark", "choice", choices=("strong", "weak", "none"), sound=("strong",)),),
             what_to_do="Spark tester on a lead, body to earth; helper at the starter; no fuel vapour near.",
             cautions=("high voltage", "running engine", "fuel"),
         ),

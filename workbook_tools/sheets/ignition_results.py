@@ -24,15 +24,16 @@ from workbook_tools.language.measures import ANGLE, SPEED, TIMING, VACUUM
 from workbook_tools.language.model import IN_LIMITS, NEAR_LIMIT, OUT_OF_LIMITS, Limits, Result
 
 CONTACTS = ("good", "worn", "out of line", "pitted", "burned")
-NO_POINTS = ("electronic", "magneto")
+WITH_POINTS = ("contact points", "magneto")
 NOT_FITTED = "not on this ignition"
 LATER, EARLIER = "later", "earlier"
 UNIT, LINE, MOVES = "unit", "line", "it moves"
+LINE_OR_UNIT = "unit or line: plug the end of the line"
 READ_BOTH = "read both again, throttle part open"
 POINTS_FIRST = ": set the points first"
 
 GAP_LIMITS = Limits("spec_point_gap_min", "spec_point_gap_max", asked="points_fitted")
-DWELL_LIMITS = Limits("spec_dwell_min", "spec_dwell_max", asked="points_fitted")
+DWELL_LIMITS = Limits("spec_dwell_min", "spec_dwell_max", asked="dwell_asked")
 TIMING_LIMITS = Limits("timing_low", "timing_high")
 
 
@@ -56,13 +57,19 @@ POINTS = (
     Result(
         "dwell_possible",
         "Dwell possible",
-        table((dwell.missing | (fitted == NO), BLANK), (dwell <= number("largest_dwell"), YES), otherwise=NO),
+        table(
+            (dwell.missing | (word("dwell_asked") == NO), BLANK),
+            (dwell <= number("largest_dwell"), YES),
+            otherwise=NO,
+        ),
         help="no: read it again, on the right cylinder scale",
     ),
     Result(
         "dwell_timing_shift",
         "Setting the dwell moves the spark by",
-        (constant("crank_per_dwell") * (dwell - (dwell_low + dwell_high) / 2)).round(6).where(fitted != NO),
+        (constant("crank_per_dwell") * (dwell - (dwell_low + dwell_high) / 2))
+        .round(6)
+        .where(word("dwell_asked") != NO),
         ANGLE,
         help="of the crank, to the middle of its range; later is negative",
     ),
@@ -81,10 +88,17 @@ POINTS = (
         "points_fitted",
         "Points fitted",
         table(
-            (kind.is_in(*NO_POINTS), NO),
-            ((kind == "contact points") | any_known(gap, dwell) | contacts.is_in(*CONTACTS), YES),
+            (kind == "electronic", NO),
+            (kind.is_in(*WITH_POINTS) | any_known(gap, dwell) | contacts.is_in(*CONTACTS), YES),
         ),
-        help="also where only readings say so",
+        help="also where only readings say so; a magneto has contacts too",
+        working=True,
+    ),
+    Result(
+        "dwell_asked",
+        "Dwell asked for",
+        table((kind.is_in("electronic", "magneto"), NO), (fitted == YES, YES)),
+        help="a magneto's contacts have a gap, and no dwell",
         working=True,
     ),
 )
@@ -132,6 +146,7 @@ TIMING_RESULTS = (
 
 # --- vacuum advance ------------------------------------------------------------------------------------
 
+manifold, plugged = number("manifold_vacuum_then"), number("advance_line_vacuum_plugged")
 in_line, lost = number("advance_line_vacuum"), number("advance_line_difference")
 moves, same = word("advance_unit_moves"), constant("same_vacuum")
 
@@ -148,7 +163,10 @@ VACUUM_ADVANCE = (
         table(
             (moves == YES, MOVES),
             (moves != NO, BLANK),
-            (lost > same, LINE),
+            ((manifold - plugged <= same) & (in_line < manifold - same), UNIT),
+            ((plugged < manifold - same) & (in_line < manifold - same), LINE),
+            ((lost > same) & (in_line <= same), LINE),
+            (lost > same, LINE_OR_UNIT),
             # Next to no vacuum with the throttle so far open, or more in the line than feeds it: nothing is told.
             ((in_line > same) & (lost >= -1 * same), UNIT),
             otherwise=READ_BOTH,

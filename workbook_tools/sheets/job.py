@@ -22,6 +22,9 @@ COMPLAINTS = (
     "uses oil",
     "overheats",
     "high fuel use",
+    "knocks",
+    "stalls",
+    "does not start",
     "other",
 )
 

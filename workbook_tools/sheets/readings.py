@@ -8,7 +8,7 @@ from __future__ import annotations
 from functools import cache
 
 from workbook_tools.language.expressions import Cond, NumberCell, TextCell, number, word
-from workbook_tools.language.model import IN_LIMITS, NEAR_LIMIT, NOT_TAKEN, OUT_OF_LIMITS
+from workbook_tools.language.model import IN_LIMITS, NEAR_LIMIT, NO_LIMIT, NOT_TAKEN, OUT_OF_LIMITS
 
 
 def _mark(name: str, repeat: int | None) -> TextCell:
@@ -60,4 +60,5 @@ def near_by_gauge(name: str) -> Cond:
 @cache
 def is_judged(name: str, repeat: int | None = None) -> Cond:
     """Taken, with a limit to hold it against."""
-    return _mark(name, repeat).known & (_mark(name, repeat) != NOT_TAKEN)
+    mark = _mark(name, repeat)
+    return mark.known & ~mark.is_in(NOT_TAKEN, NO_LIMIT)

@@ -53,6 +53,8 @@ RECHECK = Sheet(
             "Engine warm again",
             (
                 again("coolant_temperature"),
+                again("oil_pressure"),
+                again("cranking_speed"),
                 again("idle_vacuum_low"),
                 again("idle_vacuum_high"),
                 again("needle"),
@@ -67,7 +69,7 @@ RECHECK = Sheet(
             columns=(
                 again("compression_dry", "after_compression", "Dry", limits=after_results.COMPRESSION_LIMITS),
                 again("leakdown"),
-                after_results.GAUGED_LAST,
+                *after_results.LAST,
             ),
             what_to_do="The cylinders that were repaired; one left blank is compared as it was gauged before.",
             cautions=("cranking", "compressed air"),
@@ -87,6 +89,7 @@ RECHECK = Sheet(
                 again("point_gap"),
                 again("dwell"),
                 again("timing"),
+                again("spark"),
             ),
             cautions=("running engine", "high voltage"),
         ),
@@ -104,8 +107,17 @@ RECHECK = Sheet(
                     high=10,
                     limits=Limits("spec_fuel_delivery_min"),
                 ),
+                again("backpressure"),
             ),
             cautions=("running engine", "fuel"),
+        ),
+        Block(
+            "Exhaust gas again, raised speed",
+            (
+                *(again(name, per="job") for name in ("gas_speed", "gas_co", "gas_co2", "gas_hc", "gas_o2")),
+                *after_results.GAS,
+            ),
+            cautions=("exhaust gas", "running engine"),
         ),
         Block(
             "Timed pull",

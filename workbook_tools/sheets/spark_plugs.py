@@ -56,7 +56,7 @@ SPARK_PLUGS = Sheet(
             what_to_do="Blow the plug seats clean before the plugs come out. Keep the plugs in order.",
             cautions=("hot parts", "high voltage"),
             columns=(
-                Field("plug_look", "Look", "choice", per="cylinder", choices=LOOKS),
+                Field("plug_look", "Look", "choice", per="cylinder", choices=LOOKS, sound=("normal",)),
                 Field(
                     "plug_gap",
                     "Gap",

@@ -80,6 +80,7 @@ VACUUM_SHEET = Sheet(
                     "choice",
                     choices=NEEDLE,
                     help="watch it for half a minute",
+                    sound=("steady",),
                 ),
                 Result(
                     "idle_vacuum_mean",
@@ -148,6 +149,7 @@ VACUUM_SHEET = Sheet(
                     "Needle as speed is raised",
                     "choice",
                     choices=("steadies", "no change", "widens", "falls slowly while held"),
+                    sound=("steadies", "no change"),
                 ),
                 Field("raised_speed", "Raised speed", measure=SPEED, low=800, high=5000),
                 Field("raised_vacuum_start", "Vacuum on reaching it", measure=VACUUM, low=0, high=29),

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from workbook_tools.language.expressions import word, yes_or_no
 from workbook_tools.language.measures import OIL_PRESSURE, SPEED, TEMPERATURE, VOLTAGE
-from workbook_tools.language.model import Block, Field, Limits, Sheet
+from workbook_tools.language.model import Block, Field, Limits, Result, Sheet
 
 WARM_UP = Sheet(
     name="Warm-up",
@@ -19,7 +20,15 @@ WARM_UP = Sheet(
                     measure=TEMPERATURE,
                     low=-20,
                     high=280,
-                    limits=Limits("spec_operating_temp_min", "spec_operating_temp_max"),
+                    limits=Limits(
+                        "spec_operating_temp_min", "spec_operating_temp_max", asked="coolant_asked"
+                    ),
+                ),
+                Result(
+                    "coolant_asked",
+                    "Coolant asked for",
+                    yes_or_no(word("cooling") != "air"),
+                    working=True,
                 ),
                 Field(
                     "oil_pressure",
@@ -82,6 +91,7 @@ WARM_UP = Sheet(
                     "choice",
                     choices=("clean", "dirty", "blocked", "missing"),
                     help="look before any vacuum reading",
+                    sound=("clean",),
                 ),
             ),
         ),
