@@ -68,9 +68,16 @@ before all of these.
   not made), possible (one sign). *Provisional* is added while something that comes earlier in the order of
   proof is not proven.
 - *Order of proof*: readiness, compression, ignition, fuel and air.
-- *Marks*: in limits, near limit, out of limits, not taken. Without a gauge tolerance a reading inside a
-  limit by no more than a tenth of the allowed width is near; with one, a reading closer to the limit than
-  the tolerance is near (decision rule of ISO 14253-1; JCGM 106:2012).
+- *Marks*: in limits, near limit, out of limits, not taken, no limit given. Without a gauge tolerance a reading
+  inside a limit by no more than a tenth of the allowed width is near (3 % of the limit where there is only one;
+  temperatures: 5 deg F, 3 deg C); with one, a reading closer to the limit than the tolerance is near (decision
+  rule of ISO 14253-1; JCGM 106:2012).
+- *All clear*: "No fault found" is said only where all four systems are proven, no mark is out of limits, the
+  needle is steady, every plug is normal and nothing was seen or heard; otherwise each of these is named. A
+  complaint that no finding explains is named too.
+- *As far as the figures go*: a reading was made, but nothing says what it should be. Work goes on; the figures
+  are named.
+- *Explains*, in the tables of causes: the complaints that a cause can give (common practice, no source).
 """
 
 FIELD_HEADS = (
@@ -92,6 +99,7 @@ CAUSE_HEADS = (
     "Decided by",
     "Supported by",
     "Spoken against by",
+    "Explains",
     "Next step",
     "Caution",
 )
@@ -272,8 +280,9 @@ def _causes() -> Iterator[str]:
                 cause.in_units("decided_by"),
                 cause.in_units("supported_by"),
                 cause.in_units("spoken_against_by"),
+                ", ".join(cause.complaints),
                 cause.next_step,
-                cause.caution,
+                cause.caution.replace("+", ", "),
             )
             for cause in CAUSES.values()
             if cause.system == system

@@ -56,7 +56,10 @@ def headline(
     proven = {each.cause for each in repairs if each.verdict == "proven"}
     if sure and proven and all(each.cause in mended for each in found):
         still = f" Not explained yet: {listed(left)}." if left else ""
-        return f"Repaired and proven: {causes_listed(found)}.{still}"
+        by_reading = [each for each in found if each.cause in proven]
+        seen = [each for each in found if each.cause not in proven]
+        by_eye = f" Repaired, and only the eye can prove it: {causes_listed(seen)}." if seen else ""
+        return f"Repaired and proven: {causes_listed(by_reading)}.{by_eye}{still}"
     deciding = sure or likely
     correction = first_correction(case, deciding, discrepancies)
     if sure:
