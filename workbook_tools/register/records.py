@@ -13,13 +13,15 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cache
 
 from workbook_tools import __version__
 from workbook_tools.diagnose.model import Diagnosis
+from workbook_tools.diagnose.repairs import before_of
 from workbook_tools.faults.causes import CAUSES
 from workbook_tools.form import the_form
 from workbook_tools.form.ranges import default_for
-from workbook_tools.language.model import Field, Shape, cell_name
+from workbook_tools.language.model import Field, Result, Shape, cell_name
 from workbook_tools.read.entries import Entry
 from workbook_tools.read.filled_form import FilledForm, FoundCell, is_number
 from workbook_tools.report.answers import discrepancy_keys, finding_keys
@@ -28,16 +30,7 @@ from workbook_tools.science.money import to_cents
 LONGEST_TEXT = 32_767
 #: Readings that an engine's history is made of; `after_` of the same counts where it was taken again.
 HISTORY = ("compression_dry", "idle_vacuum_mean", "timing")
-AFTER = {
-    "compression_dry": "after_compression",
-    "idle_vacuum_mean": "after_idle_vacuum_mean",
-    "timing": "after_timing",
-}
-#: Results that rest on readings typed elsewhere: a doubt about those is a doubt about the result.
-RESTS_ON = {
-    "idle_vacuum_mean": ("idle_vacuum_low", "idle_vacuum_high"),
-    "after_idle_vacuum_mean": ("after_idle_vacuum_low", "after_idle_vacuum_high"),
-}
+AGAIN = "after_"
 NOT_TO_BE_TRUSTED = ("unreadable_entry", "implausible_entry", "unit_doubt", "decimal_doubt")
 NO_REPAIR, PROVEN, NOT_PROVEN, NOT_RETAKEN, NOT_PROVABLE = (
     "no repair",
@@ -250,7 +243,7 @@ class _Entries:
 
     def number(self, name: str) -> float | None:
         """A usable reading or result."""
-        if name in self.distrusted or any(each in self.distrusted for each in RESTS_ON.get(name, ())):
+        if name in self.distrusted or any(each in self.distrusted for each in _rests_on(name)):
             return None
         entry = self.entry(name)
         value = entry.value if entry is not None else self.results.get(name)
@@ -324,7 +317,25 @@ def _readings(entries: _Entries) -> Iterator[ReadingFacts]:
         item, _ = the_form.items()[name]
         for number in shape.numbers(item.per):
             found = entries.number(cell_name(name, number))
-            after = entries.number(cell_name(AFTER[name], number))
+            after = entries.number(cell_name(_taken_again()[name], number))
             if found is not None or after is not None:
                 left_as = found if after is None else after
                 yield ReadingFacts(name, number or 0, item.measure.unit(shape.units), found, left_as)
+
+
+# --- what belongs together, from the form ------------------------------------------------------------------------------
+
+
+@cache
+def _taken_again() -> Mapping[str, str]:
+    """Readings of the history, each with the one that takes its place after a repair."""
+    return {before_of(name): name for name in the_form.repeats() if name.startswith(AGAIN)}
+
+
+@cache
+def _rests_on(name: str) -> tuple[str, ...]:
+    """The readings that a result comes from: a doubt about those is a doubt about the result."""
+    if name not in HISTORY and not name.startswith(AGAIN):
+        return ()
+    item, _ = the_form.items().get(name, (None, None))
+    return the_form.items_read(item) if isinstance(item, Result) else ()
