@@ -8,7 +8,7 @@ from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.compression_checks import missing_reading
 from workbook_tools.diagnose.model import Discrepancy, OwedTest
 from workbook_tools.diagnose.vacuum_checks import conflict
-from workbook_tools.faults import fuel
+from workbook_tools.faults import intake, supply
 from workbook_tools.faults.mixture import IDLE_POINT, VALVES_FIRST, is_rich, lean_by_choke, lean_by_gas
 from workbook_tools.language.model import cell_name
 from workbook_tools.science.exhaust_gas import Sample, doubted_co2, judge_sample
@@ -121,7 +121,7 @@ def owed(case: Case) -> Iterator[OwedTest]:
     yield from _gases(case)
     if (
         case.holds(lean_by_choke | lean_by_gas)
-        and case.holds(fuel.is_tight)
+        and case.holds(intake.is_tight)
         and case.is_inside("fuel_pressure")
     ):
         if not case.has("fuel_delivery_rate"):
@@ -173,10 +173,10 @@ def _exhaust(case: Case) -> Iterator[OwedTest]:
         if not case.has("spec_backpressure_max"):
             why = "Back-pressure was read, but the form has no figure to judge it by."
             yield OwedTest("back-pressure, specified", ("spec_backpressure_max",), why)
-    elif case.holds(fuel.falls):
+    elif case.holds(supply.falls):
         why = "The vacuum falls while a raised speed is held: back-pressure says whether the exhaust is why."
         yield OwedTest("back-pressure", ("backpressure",), why)
-    elif case.holds(fuel.unexplained):
+    elif case.holds(intake.unexplained):
         why = (
             "Vacuum is low with compression, timing and intake in order: the exhaust and the valve timing are"
             " left."

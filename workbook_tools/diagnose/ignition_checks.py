@@ -8,7 +8,7 @@ from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.compression_checks import missing_reading
 from workbook_tools.diagnose.model import Discrepancy, OwedTest
 from workbook_tools.diagnose.vacuum_checks import conflict
-from workbook_tools.faults import ignition
+from workbook_tools.faults import points, spark, timing
 from workbook_tools.faults.words import cylinders_in_words
 from workbook_tools.language.model import cell_name
 
@@ -25,7 +25,7 @@ def conflicts(case: Case) -> Iterator[Discrepancy]:
                 f" {case.reading('dwell')} is not"
             )
             yield conflict(case, "dwell", f"{other} than specified, by the gap read", reason)
-    if case.holds(ignition.slipped_mark):
+    if case.holds(timing.slipped_mark):
         reason = f"so much advance ({case.reading('timing_error')} too early) does not go with a low vacuum: the timing mark may have slipped"
         yield conflict(case, "timing", "a vacuum in or above its range", reason)
     line, manifold = case.number("advance_line_vacuum"), case.number("manifold_vacuum_then")
@@ -93,10 +93,10 @@ def _timing(case: Case) -> Iterator[OwedTest]:
     elif not case.has("spec_timing"):
         why = "Timing was read, but the form has no figure to judge it by: find it in the manual."
         yield OwedTest("timing, specified", ("spec_timing", "spec_timing_speed"), why)
-    elif case.holds(ignition.points_out) and not case.is_inside("after_timing"):
+    elif case.holds(points.points_out) and not case.is_inside("after_timing"):
         why = "Setting the points moves the timing: what was read counts only until they are set."
         yield OwedTest("timing, once the points are set", ("timing", "timing_speed"), why)
-    elif case.holds(ignition.off_speed):
+    elif case.holds(timing.off_speed):
         why = (
             f"It was read at {case.reading('timing_speed')}, where the advance may have begun;"
             f" {case.reading('spec_timing_speed')} is specified."
@@ -142,7 +142,7 @@ def _advance(case: Case) -> Iterator[OwedTest]:
 
 
 def _spark_and_plugs(case: Case) -> Iterator[OwedTest]:
-    doubtful = tuple(n for n in case.cylinders if case.holds(ignition.weak, n))
+    doubtful = tuple(n for n in case.cylinders if case.holds(spark.weak, n))
     unseen = [n for n in doubtful if not case.has("plug_look", n) or not case.has("plug_gap", n)]
     if unseen:
         fields = tuple(
@@ -152,8 +152,8 @@ def _spark_and_plugs(case: Case) -> Iterator[OwedTest]:
         yield OwedTest(
             "plugs", fields, f"It tells the plug from its lead in {who}, weak although compression is normal."
         )
-    unburned = case.holds(ignition.unburned)
-    if not case.has("spark") and (unburned or doubtful or case.holds(ignition.sooty_though_in_order)):
+    unburned = case.holds(spark.unburned)
+    if not case.has("spark") and (unburned or doubtful or case.holds(spark.sooty_though_in_order)):
         yield OwedTest(
             "spark",
             ("spark",),

@@ -6,7 +6,19 @@ sheet Repairs and the `cause` of a finding.
 
 from __future__ import annotations
 
-from workbook_tools.faults import compression, fuel, ignition, mixture, readiness, valve_train
+from workbook_tools.faults import (
+    advance,
+    all_cylinders,
+    intake,
+    mixture,
+    one_cylinder,
+    points,
+    readiness,
+    spark,
+    supply,
+    timing,
+    valve_train,
+)
 from workbook_tools.faults.model import Cause
 from workbook_tools.language.model import Result, System
 
@@ -14,13 +26,16 @@ CAUSES: dict[str, Cause] = {
     cause.id: cause
     for causes in (
         readiness.CAUSES,
-        compression.CAUSES,
+        one_cylinder.CAUSES,
         valve_train.CAUSES,
-        compression.ENGINE_CAUSES,
-        ignition.CAUSES,
-        fuel.INTAKE_CAUSES,
+        all_cylinders.CAUSES,
+        timing.CAUSES,
+        advance.CAUSES,
+        points.CAUSES,
+        spark.CAUSES,
+        intake.CAUSES,
         mixture.CAUSES,
-        fuel.SUPPLY_CAUSES,
+        supply.CAUSES,
     )
     for cause in causes
 }

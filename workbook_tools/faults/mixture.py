@@ -6,8 +6,8 @@ lambda near one is therefore a misfire and no mixture fault; `ignition` takes it
 
 from __future__ import annotations
 
-from workbook_tools.faults.ignition import in_order
 from workbook_tools.faults.model import Bench, Cause, Sign
+from workbook_tools.faults.spark import in_order
 from workbook_tools.faults.words import at_the_head
 from workbook_tools.language.expressions import YES, Cond, number, word
 from workbook_tools.language.model import CONFIRMED, INDICATED, POSSIBLE, System
