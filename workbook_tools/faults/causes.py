@@ -1,6 +1,6 @@
 """The fault vocabulary: every cause that a check can find, in the order of the systems.
 
-One row a cause, written in the module of its system; the ids are the choices of `concluded_cause` and `work_cause` on
+One row a cause, written in the module of its part of the engine; the ids are the choices of `concluded_cause` and `work_cause` on
 sheet Repairs and the `cause` of a finding.
 """
 

@@ -10,7 +10,7 @@ from workbook_tools.faults.model import Bench, Cause, Sign
 from workbook_tools.faults.spark import in_order
 from workbook_tools.faults.words import at_the_head
 from workbook_tools.language.expressions import YES, Cond, number, word
-from workbook_tools.language.model import CONFIRMED, INDICATED, POSSIBLE, System
+from workbook_tools.language.model import CONFIRMED, INDICATED, POSSIBLE, Strength, System
 from workbook_tools.sheets.fuel_results import CHOKE_NEXT, NORMAL, NOT_LEAN, TIGHTENED, intake
 from workbook_tools.sheets.fuel_results import LEAN as CHOKE_HELPS
 from workbook_tools.sheets.gas_results import GASES, LEAN, RAISED, RICH
@@ -157,10 +157,10 @@ LEAN_SHOWN = (
 GAS_RESTS_ON = ("gas_hc_read_as", "fuel_h_per_c", "fuel_o_per_c")
 
 
-def _by_choke(when: Cond, strength: object) -> Sign:
+def _by_choke(when: Cond, strength: Strength) -> Sign:
     return Sign(
         when,
-        strength,  # type: ignore[arg-type]
+        strength,
         _lean_choke,
         "choke restores the vacuum",
         after_lean,
@@ -172,10 +172,10 @@ def _by_choke(when: Cond, strength: object) -> Sign:
     )
 
 
-def _untried(when: Cond, strength: object) -> Sign:
+def _untried(when: Cond, strength: Strength) -> Sign:
     return Sign(
         when,
-        strength,  # type: ignore[arg-type]
+        strength,
         _choke_untried,
         "choke restores the vacuum",
         "Draw the choke slowly at the same throttle and read the vacuum",

@@ -7,6 +7,8 @@ gasket land.
 
 from __future__ import annotations
 
+from functools import partial
+
 from workbook_tools.faults.cylinder_words import (
     beside_carbon,
     between,
@@ -112,11 +114,12 @@ def _heard(cause: str, *means: str) -> tuple[Sign, ...]:
     one wear, not one of each. Oil on a worn piston hides a valve: what the wet test says stays possible beside the leak.
     """
     supports = (word("leak_heard_at").known, dry.known, cylinder.wet.known, number("spec_leakdown_max").known)
-    stands = {
-        "waits_for": ("readiness",),
-        "despite": LEAKDOWN_STANDS_DESPITE,
-        "support": (*supports, *SUPPORT[cause]),
-    }
+    by_leak = partial(
+        Sign,
+        waits_for=("readiness",),
+        despite=LEAKDOWN_STANDS_DESPITE,
+        support=(*supports, *SUPPORT[cause]),
+    )
     everywhere = word("rings_everywhere") == YES
     in_coolant = (cylinder.leak_place == "coolant") & number("leakdown").known & ~cylinder.leaks
     heard = cylinder.leak_means.is_in(*means)
@@ -124,16 +127,10 @@ def _heard(cause: str, *means: str) -> tuple[Sign, ...]:
     if cause == "worn_rings":
         signs.append(Sign(heard & everywhere, None))
     if cause == "head_gasket":
-        signs.append(Sign(in_coolant, INDICATED, bubbles, "leak-down place", AFTER_LEAKDOWN[cause], **stands))  # type: ignore[arg-type]
+        signs.append(by_leak(in_coolant, INDICATED, bubbles, "leak-down place", AFTER_LEAKDOWN[cause]))
     signs.append(
-        Sign(
-            heard,
-            CONFIRMED,
-            leak_heard,
-            "leak-down place",
-            AFTER_LEAKDOWN[cause],
-            cylinders=leaking_pair,
-            **stands,  # type: ignore[arg-type]
+        by_leak(
+            heard, CONFIRMED, leak_heard, "leak-down place", AFTER_LEAKDOWN[cause], cylinders=leaking_pair
         )
     )
     if cause != "head_gasket":
@@ -152,19 +149,15 @@ def _heard(cause: str, *means: str) -> tuple[Sign, ...]:
     signs.append(Sign(cylinder.place_is_known, None))
     if cause != "worn_rings":
         signs.append(
-            Sign(
+            by_leak(
                 cylinder.leak_hint.is_in(*means) & ~cylinder.hint_agrees,
                 INDICATED,
                 stands_out,
                 "leak that stands out",
                 "Leak-down again, and the gauge dry and wet",
-                **stands,  # type: ignore[arg-type]
             )
         )
-    return (
-        *signs,
-        Sign(unheard, POSSIBLE, leak_unheard(cause), "leak-down unheard", LISTEN_AGAIN, **stands),  # type: ignore[arg-type]
-    )
+    return (*signs, by_leak(unheard, POSSIBLE, leak_unheard(cause), "leak-down unheard", LISTEN_AGAIN))
 
 
 def _by_gauge(
@@ -204,12 +197,15 @@ def _gauge_signs(
     )
     mine = (wet == own) | both | ((wet == cylinder.WET_NEXT) & near)
     untold = (wet == cylinder.WET_NEXT) & near
-    told = {
-        "rule": "low, not yet told",
-        "next_step": WET_OR_LEAKDOWN,
-        "unsettled": beside,
-        "grouped": grouped,
-    }
+    not_told = partial(
+        _by_gauge,
+        cause,
+        statement=gauged_low(untold_yet(cause), grouped),
+        rule="low, not yet told",
+        next_step=WET_OR_LEAKDOWN,
+        unsettled=beside,
+        grouped=grouped,
+    )
     signs = [
         _by_gauge(
             cause,
@@ -219,14 +215,8 @@ def _gauge_signs(
             "leak-down tight",
             REPEAT_BOTH,
         ),
-        _by_gauge(
-            cause,
-            untold & supports & ~beside_carbon,
-            INDICATED,
-            gauged_low(untold_yet(cause), grouped),
-            **told,
-        ),  # type: ignore[arg-type]
-        _by_gauge(cause, untold, POSSIBLE, gauged_low(untold_yet(cause), grouped), **told),  # type: ignore[arg-type]
+        not_told(untold & supports & ~beside_carbon, INDICATED),
+        not_told(untold, POSSIBLE),
     ]
     if own != cylinder.GASKET:
         signs.append(

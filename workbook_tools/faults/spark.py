@@ -12,7 +12,7 @@ from workbook_tools.language.expressions import (
     number,
     word,
 )
-from workbook_tools.language.model import CONFIRMED, INDICATED, POSSIBLE
+from workbook_tools.language.model import CONFIRMED, INDICATED, POSSIBLE, Strength
 from workbook_tools.sheets.gas_results import IN_ORDER, MISFIRE, RAISED
 from workbook_tools.sheets.readings import is_beyond, is_inside
 from workbook_tools.sheets.spark_plugs import is_on_most, look, looks, unfired_alone, weak_though_sound
@@ -127,10 +127,10 @@ def _weak(bench: Bench, n: int | None) -> str:
     return f"{seen}: {blame}."
 
 
-def _weak_sign(when: Cond, strength: object) -> Sign:
+def _weak_sign(when: Cond, strength: Strength) -> Sign:
     return Sign(
         when,
-        strength,  # type: ignore[arg-type]
+        strength,
         _weak,
         "small fall in speed",
         SPARK_NEXT,
