@@ -13,9 +13,9 @@ import pytest
 from tests.support.filled import diagnosis_of, filled
 from workbook_tools.diagnose.diagnosis import diagnose
 from workbook_tools.diagnose.model import Diagnosis
-from workbook_tools.diagnose.repairs import before_of
 from workbook_tools.faults.causes import CAUSES
 from workbook_tools.form import the_form
+from workbook_tools.sheets.recheck import before_of
 
 RINGS_AT_3 = {"compression_dry": (148, 147, 95, 149), "compression_wet": {3: 140, 1: 152}, "leakdown": None}
 LEAK_AT_3 = {"leakdown": {3: 40}, "leak_heard_at": {3: "exhaust"}}

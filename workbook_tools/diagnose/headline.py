@@ -26,6 +26,7 @@ from workbook_tools.language.model import (
     System,
     Table,
 )
+from workbook_tools.sheets.recheck import is_taken_again
 
 LISTED_AT_MOST = 4
 #: Words of results that are signs of a fault, beside the marks: result to word.
@@ -139,7 +140,7 @@ def _retaken(case: Case) -> set[str]:
     found = {
         before_cell(cell.item.name, cell.number)
         for name, cell in the_form.cells(case.shape).items()
-        if isinstance(cell.item, Field) and cell.item.name.startswith("after_") and case.has(name)
+        if isinstance(cell.item, Field) and is_taken_again(cell.item.name) and case.has(name)
     }
     if {"idle_vacuum_low", "idle_vacuum_high"} & found:
         found |= {"idle_vacuum_mean", "idle_vacuum_swing", "needle_suggests"}

@@ -22,10 +22,7 @@ from workbook_tools.form import the_form
 from workbook_tools.language.model import NO_LIMIT, NOT_TAKEN, Field, cell_name
 from workbook_tools.sheets.compression_results import LOW
 from workbook_tools.sheets.gas_results import GAS_POINTS, RAISED
-
-AFTER = "after_"
-#: The reading before the repair, where it is not called as the one after it.
-BEFORE = {"after_compression": "compression_dry"}
+from workbook_tools.sheets.recheck import before_of, is_taken_again
 
 #: Where a result is missing, the cell to be filled for it.
 TYPED_AS = {"after_lambda": "after_gas_co", "after_idle_vacuum_mean": "after_idle_vacuum_low"}
@@ -46,7 +43,7 @@ def retaken(case: Case) -> Iterator[Retaken]:
     """Every reading taken again, in the order of the form, beside the one before."""
     for name, cell in the_form.cells(case.shape).items():
         item, number = cell.item, cell.number
-        if not isinstance(item, Field) or not item.name.startswith(AFTER) or not case.has(name):
+        if not isinstance(item, Field) or not is_taken_again(item.name) or not case.has(name):
             continue
         before = before_of(item.name)
         yield Retaken(
@@ -57,11 +54,6 @@ def retaken(case: Case) -> Iterator[Retaken]:
             mark_after=case.mark(item.name, number),
             unit=case.unit(item.name),
         )
-
-
-def before_of(name: str) -> str:
-    """The reading before the repair of one that was taken again: `timing` of `after_timing`."""
-    return BEFORE.get(name, name.removeprefix(AFTER))
 
 
 def before_cell(name: str, number: int | None) -> str:
@@ -95,7 +87,7 @@ def check(case: Case, found: Sequence[Finding]) -> Iterator[Discrepancy]:
 
 def recheck_begun(case: Case) -> bool:
     """Whether any reading was taken again."""
-    return any(name.startswith(AFTER) and case.typed(name) for name in case.form.inputs())
+    return any(is_taken_again(name) and case.typed(name) for name in case.form.inputs())
 
 
 def is_released(case: Case) -> bool:

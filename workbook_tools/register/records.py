@@ -17,7 +17,6 @@ from functools import cache
 
 from workbook_tools import __version__
 from workbook_tools.diagnose.model import Diagnosis
-from workbook_tools.diagnose.repairs import before_of
 from workbook_tools.faults.causes import CAUSES
 from workbook_tools.form import the_form
 from workbook_tools.form.ranges import default_for
@@ -26,11 +25,11 @@ from workbook_tools.read.entries import Entry
 from workbook_tools.read.filled_form import FilledForm, FoundCell, is_number
 from workbook_tools.report.answers import discrepancy_keys, finding_keys
 from workbook_tools.science.money import to_cents
+from workbook_tools.sheets.recheck import before_of, is_taken_again
 
 LONGEST_TEXT = 32_767
 #: Readings that an engine's history is made of; `after_` of the same counts where it was taken again.
 HISTORY = ("compression_dry", "idle_vacuum_mean", "timing")
-AGAIN = "after_"
 NOT_TO_BE_TRUSTED = ("unreadable_entry", "implausible_entry", "unit_doubt", "decimal_doubt")
 NO_REPAIR, PROVEN, NOT_PROVEN, NOT_RETAKEN, NOT_PROVABLE = (
     "no repair",
@@ -329,13 +328,13 @@ def _readings(entries: _Entries) -> Iterator[ReadingFacts]:
 @cache
 def _taken_again() -> Mapping[str, str]:
     """Readings of the history, each with the one that takes its place after a repair."""
-    return {before_of(name): name for name in the_form.repeats() if name.startswith(AGAIN)}
+    return {before_of(name): name for name in the_form.repeats() if is_taken_again(name)}
 
 
 @cache
 def _rests_on(name: str) -> tuple[str, ...]:
     """The readings that a result comes from: a doubt about those is a doubt about the result."""
-    if name not in HISTORY and not name.startswith(AGAIN):
+    if name not in HISTORY and not is_taken_again(name):
         return ()
     item, _ = the_form.items().get(name, (None, None))
     return the_form.items_read(item) if isinstance(item, Result) else ()

@@ -12,6 +12,7 @@ from workbook_tools.form import the_form
 from workbook_tools.language.constants import PRACTICE
 from workbook_tools.language.model import Field, Item, Shape
 from workbook_tools.read.filled_form import DAY_ZERO, FilledForm
+from workbook_tools.sheets.recheck import is_taken_again
 
 #: Longer texts are shown by their beginning: the cell itself is one click away.
 LONGEST_VALUE = 60
@@ -42,7 +43,7 @@ def label_of_item(item: Item) -> str:
         base = the_form.items().get(item.name.removeprefix(prefix)) if item.name.startswith(prefix) else None
         if base is not None:
             return f"{label_of_item(base[0])}: {words}"
-    return f"{item.label} after the repair" if item.name.startswith("after_") else item.label
+    return f"{item.label} after the repair" if is_taken_again(item.name) else item.label
 
 
 def value_in_words(

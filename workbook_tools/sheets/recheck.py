@@ -38,10 +38,27 @@ ASKED = {
 }
 
 
-def again(name: str, after: str = "", label: str = "", **changes: object) -> Field:
+#: Names of what is taken again after a repair begin so.
+AFTER = "after_"
+#: The reading before the repair, where it is not called as the one after it.
+BEFORE = {"after_compression": "compression_dry"}
+
+
+def is_taken_again(name: str) -> bool:
+    """Whether an item is of the time after the repair."""
+    return name.startswith(AFTER)
+
+
+def before_of(name: str) -> str:
+    """The reading before the repair of one that was taken again: `timing` of `after_timing`."""
+    return BEFORE.get(name, name.removeprefix(AFTER))
+
+
+def again(name: str, label: str = "", **changes: object) -> Field:
     """The field of a reading to be taken again after the repair: the same in all but its name."""
     field = ASKED[name]
-    return replace(field, name=after or f"after_{name}", label=label or field.label, help="", **changes)  # type: ignore[arg-type]
+    after = next((each for each, before in BEFORE.items() if before == name), AFTER + name)
+    return replace(field, name=after, label=label or field.label, help="", **changes)  # type: ignore[arg-type]
 
 
 RECHECK = Sheet(
@@ -67,7 +84,7 @@ RECHECK = Sheet(
             per="cylinder",
             row_label="Cylinder",
             columns=(
-                again("compression_dry", "after_compression", "Dry", limits=after_results.COMPRESSION_LIMITS),
+                again("compression_dry", "Dry", limits=after_results.COMPRESSION_LIMITS),
                 again("leakdown"),
                 *after_results.LAST,
             ),
