@@ -1,7 +1,11 @@
-"""Fixtures for all tests, and the rule that a required LibreOffice may not be missing."""
+"""Fixtures for all tests, and the rule that what is required may not be missing.
+
+ENGINE_CHECK_NO_SKIPS=1   a test that is skipped, for whatever reason, fails the run
+"""
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 
 import pytest
@@ -22,25 +26,31 @@ def office() -> Iterator[Office]:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    config.pluginmanager.register(RequiredOffice(), "required_office")
+    config.pluginmanager.register(NothingSkipped(), "nothing_skipped")
 
 
-class RequiredOffice:
-    """A test that skips itself for lack of LibreOffice, without the fixture, is caught here, in whichever worker it ran."""
+def skips_forbidden() -> bool:
+    """Whether every test must run."""
+    return os.environ.get("ENGINE_CHECK_NO_SKIPS", "") not in ("", "0")
+
+
+class NothingSkipped:
+    """A test that skips itself without the fixture is caught here, in whichever worker it ran."""
 
     def __init__(self) -> None:
         self.skipped: list[str] = []
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
-        if report.skipped and "LibreOffice" in str(report.longrepr):
+        lacks_office = office_required() and "LibreOffice" in str(report.longrepr)
+        if report.skipped and (skips_forbidden() or lacks_office):
             self.skipped.append(report.nodeid)
 
     @pytest.hookimpl(trylast=True)
     def pytest_sessionfinish(self, session: pytest.Session) -> None:
-        if office_required() and self.skipped:
+        if self.skipped:
             session.exitstatus = pytest.ExitCode.TESTS_FAILED
 
     def pytest_terminal_summary(self, terminalreporter: pytest.TerminalReporter) -> None:
-        if office_required() and self.skipped:
-            terminalreporter.section("LibreOffice is required, and these were skipped for lack of it")
+        if self.skipped:
+            terminalreporter.section("Required here, and skipped")
             terminalreporter.line("\n".join(self.skipped))

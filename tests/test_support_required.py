@@ -1,4 +1,4 @@
-"""Where LibreOffice is required, its absence fails the run, however a test came to be skipped."""
+"""Where LibreOffice is required its absence fails the run, and where skips are forbidden any skip does."""
 
 from __future__ import annotations
 
@@ -20,23 +20,28 @@ PASSED, FAILED, NOTHING_RAN = 0, 1, 5
 
 
 @pytest.mark.parametrize(
-    ("source", "required", "code"),
+    ("source", "required", "no_skips", "code"),
     [
-        (USES_FIXTURE, "0", PASSED),
-        (USES_FIXTURE, "1", FAILED),
-        (SKIPS_ITSELF, "0", PASSED),
-        (SKIPS_ITSELF, "1", FAILED),
-        (SKIPS_FOR_ANOTHER_REASON, "1", PASSED),
-        (NO_TEST, "1", NOTHING_RAN),
+        (USES_FIXTURE, "0", "0", PASSED),
+        (USES_FIXTURE, "1", "0", FAILED),
+        (SKIPS_ITSELF, "0", "0", PASSED),
+        (SKIPS_ITSELF, "1", "0", FAILED),
+        (SKIPS_FOR_ANOTHER_REASON, "1", "0", PASSED),
+        (SKIPS_FOR_ANOTHER_REASON, "0", "1", FAILED),
+        (USES_FIXTURE, "0", "1", FAILED),
+        (NO_TEST, "1", "0", NOTHING_RAN),
     ],
 )
-def test_exit_code_without_libreoffice(tmp_path: Path, source: str, required: str, code: int) -> None:
-    """A run without LibreOffice passes with skips only where LibreOffice is not required."""
+def test_exit_code_without_libreoffice(
+    tmp_path: Path, source: str, required: str, no_skips: str, code: int
+) -> None:
+    """A run without LibreOffice passes with skips only where neither LibreOffice nor every test is required."""
     test_file = tmp_path / "test_sample.py"
     test_file.write_text(source, encoding="utf-8")
     settings = {
         "ENGINE_CHECK_OFFICE_PYTHON": str(tmp_path / "none"),
         "ENGINE_CHECK_REQUIRE_OFFICE": required,
+        "ENGINE_CHECK_NO_SKIPS": no_skips,
         "PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1",
     }
     options = ["-q", "-p", "tests.conftest", "--rootdir", str(tmp_path)]
