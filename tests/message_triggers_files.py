@@ -21,6 +21,7 @@ from workbook_tools.office_extension.build import write_extension
 from workbook_tools.package import safe_write
 from workbook_tools.package.parts import Package
 from workbook_tools.register import store as store_module
+from workbook_tools.register.experience import experience_of
 from workbook_tools.register.make import make_register
 from workbook_tools.register.store import Store
 from workbook_tools.report import place_sheet
@@ -121,6 +122,11 @@ def write_to_a_folder(folder: Path, _: Patch) -> object:
 def write_what_is_open(folder: Path, _: Patch) -> object:
     Shop(folder).file("~$job.xlsx")
     return safe_write.check_replaceable(Shop(folder).file("job.xlsx"))
+
+
+@trigger
+def learn_from_no_store(folder: Path, _: Patch) -> object:
+    return experience_of(str(folder / "register.xlsx"))
 
 
 @trigger

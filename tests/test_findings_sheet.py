@@ -74,7 +74,7 @@ def test_sections_stand_in_the_order_of_use(form: FilledForm) -> None:
     said = texts(sheet_of(sheet_bytes(burned_valve(form), form, {"finding:worn_rings:1": "seen"})))
     order = ["Findings", burned_valve(form).headline, "Compression",
              "Compression by cylinder", "Discrepancies",
-             "Tests still owed", "Before and after the repair", "Earlier answers", "Cautions",
+             "Tests still to do", "Before and after the repair", "Earlier answers", "Cautions",
              "How it was judged", "Computed values"]  # fmt: skip
     places = [said.index(text) for text in order]
     assert places == sorted(places)
@@ -83,13 +83,13 @@ def test_sections_stand_in_the_order_of_use(form: FilledForm) -> None:
 @pytest.mark.parametrize(
     ("findings", "discrepancies", "line"),
     [
-        (0, 0, "No findings; no discrepancies; 2 tests still owed."),
-        (1, 1, "1 finding (1 confirmed); 1 discrepancy; 2 tests still owed."),
+        (0, 0, "No findings; no discrepancies; 2 tests still to do."),
+        (1, 1, "1 finding (1 confirmed); 1 discrepancy; 2 tests still to do."),
         (
             2,
             2,
             "2 findings (1 confirmed, 1 possible, 1 of them provisional); "
-            "2 discrepancies; 2 tests still owed.",
+            "2 discrepancies; 2 tests still to do.",
         ),
     ],
 )

@@ -19,7 +19,9 @@ from tests.support.formula_names import names_in
 from tests.support.random_readings import random_entries
 from workbook_tools.faults.causes import CAUSES
 from workbook_tools.form import the_form
+from workbook_tools.form.all_sheets import SHOWN
 from workbook_tools.form.ranges import default_for
+from workbook_tools.guide.tests import BY_NAME, TESTS
 from workbook_tools.language.constants import CONSTANTS
 from workbook_tools.language.model import MARKS, SYSTEMS, Block, Field, Result, Shape, Table
 from workbook_tools.science.engine_geometry import default_banks
@@ -41,12 +43,13 @@ SHEET_ORDER = (
     "Recheck",
     "Summary",
     "Cautions",
+    "Guide",
 )
 #: In Excel 2010, LibreOffice 7 and Gnumeric 1.12 alike (their function lists, from memory).
 FUNCTIONS_EVERYWHERE = frozenset(
     (
-        "ABS AND CHOOSE COS COUNT COUNTIF IF INT LARGE MAX MEDIAN MIN NOT OR RADIANS ROUND ROUNDUP SIN SMALL "
-        "SQRT SUM SUMIF"
+        "ABS AND CHOOSE COS COUNT COUNTIF IF INDEX INT LARGE LN MATCH MAX MEDIAN MID MIN NOT OR RADIANS REPT ROUND "
+        "ROUNDUP SIN SMALL SQRT SUM SUMIF"
     ).split()
 )
 #: Limits of Excel 2007 and later: "Excel specifications and limits", Microsoft (from memory).
@@ -63,6 +66,7 @@ def table(name: str) -> list[dict[str, str]]:
 
 FIELD_ROWS = table("fields.csv")
 CAUSE_ROWS = table("causes.csv")
+TEST_ROWS = table("tests.csv")
 
 
 def formulas(shape: Shape) -> Iterator[tuple[the_form.Cell, str]]:
@@ -83,7 +87,32 @@ def without_texts(formula: str) -> str:
 def test_the_form_asks_for_what_was_promised_and_nothing_else() -> None:
     """Each field of the table is on the form and each field of the form is in the table."""
     assert [row["name"] for row in FIELD_ROWS if row["name"] not in the_form.fields()] == []
-    assert sorted(the_form.fields()) == sorted(row["name"] for row in FIELD_ROWS)
+    asked = {
+        name for name, (item, sheet) in the_form.items().items() if sheet in SHOWN and isinstance(item, Field)
+    }
+    assert sorted(asked) == sorted(row["name"] for row in FIELD_ROWS)
+
+
+def test_nothing_is_typed_on_the_hidden_sheet() -> None:
+    """What stands there are the guide's own figures, locked."""
+    hidden = [item for item, sheet in the_form.items().values() if sheet not in SHOWN]
+    assert hidden and all(item.locked for item in hidden if isinstance(item, Field))
+
+
+@pytest.mark.parametrize("row", TEST_ROWS, ids=[row["test"] for row in TEST_ROWS])
+def test_each_test_of_the_guide_is_as_promised(row: dict[str, str]) -> None:
+    """Minutes, set-up, fields of a test are those of the table, and its fields are on the form."""
+    test = BY_NAME[row["test"]]
+    assert (f"{test.minutes:g}", test.set_up) == (row["minutes"], row["set_up"])
+    assert (test.set_up_minutes, test.excludes) == (float(row["set_up_minutes"] or 0), row["excludes"])
+    assert ", ".join(test.fields) == row["fields"]
+    for name in test.fields:
+        assert name.removesuffix("_*") in the_form.fields()
+
+
+def test_there_are_no_other_tests() -> None:
+    """The tests are those of the table, in its order."""
+    assert [test.name for test in TESTS] == [row["test"] for row in TEST_ROWS]
 
 
 @pytest.mark.parametrize("row", FIELD_ROWS, ids=[row["name"] for row in FIELD_ROWS])

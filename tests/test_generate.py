@@ -17,7 +17,7 @@ from tests.support.office import CellError, Office
 from workbook_tools.errors import BadRequest
 from workbook_tools.faults.causes import CAUSES
 from workbook_tools.form import the_form
-from workbook_tools.form.all_sheets import SHEETS
+from workbook_tools.form.all_sheets import SHEETS, SHOWN
 from workbook_tools.form.ranges import default_for, is_numeric_choice
 from workbook_tools.generate.fill import fill_workbook
 from workbook_tools.generate.sheet_writer import checked
@@ -31,7 +31,7 @@ from workbook_tools.read.workbook import read_workbook
 #: Functions that Excel 2010, LibreOffice 7 and Gnumeric all have (from memory).
 KNOWN_FUNCTIONS = (
     "ABS AND AVERAGE CHOOSE COS COUNT COUNTA COUNTIF COUNTIFS EXP FALSE FIND IF INDEX INT ISNUMBER ISTEXT "
-    "LARGE LEFT LEN LN LOOKUP LOWER MATCH MAX MEDIAN MID MIN MOD NOT OR PI POWER RADIANS RIGHT ROUND "
+    "LARGE LEFT LEN LN LOOKUP LOWER MATCH MAX MEDIAN MID MIN MOD NOT OR PI POWER RADIANS RIGHT REPT ROUND "
     "ROUNDDOWN ROUNDUP SEARCH SIGN SIN SMALL SQRT SUBSTITUTE SUM SUMIF SUMPRODUCT TEXT TRIM TRUE UPPER"
 )
 SHAPE = shape_for(4, None, "us")
@@ -90,7 +90,7 @@ def test_inputs_hold_their_defaults(book: Workbook) -> None:
     """Input cells hold the form's defaults, numeric choices as numbers, and are empty otherwise."""
     for name, cell in the_form.cells(SHAPE).items():
         if isinstance(cell.item, Field):
-            wanted = default_for(cell.item, SHAPE)
+            wanted = default_for(cell.item, SHAPE, cell.number)
             wanted = float(wanted) if is_numeric_choice(cell.item) and wanted else wanted
             assert cell_of(book, name).value == wanted, name
 
@@ -135,7 +135,7 @@ def test_form_says_what_it_was_made_for(tmp_path: Path) -> None:
         "form_cylinders": 8,
         "form_banks": "1-2-3-4 | 5-6-7-8",
         "form_currency": "€",
-        "form_sheets": ", ".join(sheet.name for sheet in SHEETS),
+        "form_sheets": ", ".join(sheet.name for sheet in SHOWN),
     }
     assert {name: cell_of(read, name).value for name in wanted} == wanted
     assert {name: read.custom_doc_props[name].value for name in wanted} == wanted

@@ -14,6 +14,7 @@ from PIL import ImageFont
 from tests.support.forms import cell_of
 from tests.support.office import Office
 from workbook_tools.form import the_form
+from workbook_tools.form.all_sheets import SHOWN
 from workbook_tools.form.ranges import choice_in_words, plausible_range
 from workbook_tools.generate import styles
 from workbook_tools.generate.chart_helpers import point_value
@@ -147,6 +148,8 @@ def test_print_can_be_read(
     path = new_workbook(tmp_path / "f.xlsx", cylinders=cylinders, units=units)
     plan = layout(shape_for(cylinders, None, units))
     for page in openpyxl.load_workbook(path):
+        if page.sheet_state != "visible":
+            continue
         sheet = sheet_of(plan, page.title)
         setup, breaks = page.page_setup, [each.id for each in page.row_breaks.brk]
         fitted = bool(page.sheet_properties.pageSetUpPr and page.sheet_properties.pageSetUpPr.fitToPage)
@@ -345,7 +348,8 @@ def test_no_word_of_the_form_is_cut_off(cylinders: int) -> None:
     """Each choice and each text that a printed formula holds fits its box; the next step ends before the job number."""
     shape = shape_for(cylinders, None, "metric")
     plan = layout(shape)
-    for place in (each for each in plan.cells.values() if not each.working):
+    shown = {sheet.name for sheet in SHOWN}
+    for place in (each for each in plan.cells.values() if not each.working and each.sheet in shown):
         sheet = sheet_of(plan, place.sheet)
         boxed = sheet.column_widths[place.column : place.column + place.span]
         width = sum(characters * DIGIT + 5 for characters in boxed) - SIDES

@@ -18,6 +18,7 @@ ROOMS = (
     "language",
     "sheets",
     "faults",
+    "guide",
     "form",
     "layout",
     "generate",

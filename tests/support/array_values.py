@@ -154,6 +154,9 @@ class _Run:
                 there = self.column(keys) == self.held(at, n).numbers
                 total = np.where(there, np.nan_to_num(self.column(name)), 0.0).sum(axis=0)
                 return self.of_numbers(np.where(there.any(axis=0), total / there.sum(axis=0), np.nan))
+            case x.SumAt(name, keys, at):
+                there = self.column(keys) == self.held(at, n).numbers
+                return self.of_numbers(np.where(there, np.nan_to_num(self.column(name)), 0.0).sum(axis=0))
             case x.Arith(op, left, right):
                 one, other = self.held(left, n).numbers, self.held(right, n).numbers
                 if op == "/":
@@ -169,13 +172,37 @@ class _Run:
             case x.Pick(index, figures):
                 place = np.trunc(np.nan_to_num(self.held(index, n).numbers)).astype(int)
                 inside = (place >= 1) & (place <= len(figures))
-                return self.of_numbers(
-                    np.where(
-                        inside,
-                        np.array(figures, dtype=float)[np.clip(place - 1, 0, None) % len(figures)],
-                        np.nan,
-                    )
+                at = np.clip(place - 1, 0, None) % len(figures)
+                if isinstance(figures[0], str):
+                    codes = np.array([self.texts.code(str(each)) for each in figures], dtype=np.int32)
+                    return Cells(self.no_number, np.where(inside, codes[at], 0))
+                return self.of_numbers(np.where(inside, np.array(figures, dtype=float)[at], np.nan))
+            case x.At(name, index) | x.TextAt(name, index):
+                cells = [self.cells[each] for each in self.numbering.column(name)]
+                row = np.nan_to_num(self.held(index, n).numbers, nan=1.0).astype(int) - 1
+                every = np.arange(self.count)
+                return Cells(
+                    np.stack([each.numbers for each in cells])[row, every],
+                    np.stack([each.codes for each in cells])[row, every],
                 )
+            case x.PlaceOf(name, of):
+                there = self.column(name) == self.held(of, n).numbers
+                return self.of_numbers(np.where(there.any(axis=0), there.argmax(axis=0) + 1.0, np.nan))
+            case x.Letter(inner, place):
+                texts = [self.texts.texts[code] for code in self.held(inner, n).codes]
+                places = np.nan_to_num(self.held(place, n).numbers).astype(int)
+                letters = (text[max(at - 1, 0) : at] for text, at in zip(texts, places, strict=True))
+                return Cells(
+                    self.no_number, np.array([self.texts.code(each) for each in letters], dtype=np.int32)
+                )
+            case x.Repeated(text, times):
+                counts = np.nan_to_num(self.held(times, n).numbers).astype(int)
+                return Cells(
+                    self.no_number,
+                    np.array([self.texts.code(text * each) for each in counts], dtype=np.int32),
+                )
+            case x.ByNumber():
+                return self.held(x.of_number(part, n), n)
             case x.Join(parts):
                 return self._joined([self.held(each, n) for each in parts])
             case x.Choose(conditions, outcomes, otherwise):
@@ -198,6 +225,9 @@ class _Run:
                 return ~np.isnan(one) & ~np.isnan(other) & COMPARISONS[op](apart, 0.0)
             case x.Is(inner, words):
                 return self.texts.lower_is_in(self.held(inner, n).codes, frozenset(words))
+            case x.Same(left, right):
+                lower = np.array([self.texts.code(text.lower()) for text in list(self.texts.texts)])
+                return lower[self.held(left, n).codes] == lower[self.held(right, n).codes]
             case x.Known(inner):
                 return self.held(inner, n).known
             case x.Not(inner):
@@ -280,6 +310,7 @@ CALLS: dict[str, Callable[..., Floats]] = {
     "INT": np.floor,
     "ABS": np.abs,
     "SQRT": np.sqrt,
+    "LN": np.log,
     "COS": lambda degrees: np.cos(np.radians(degrees)),
     "SIN": lambda degrees: np.sin(np.radians(degrees)),
 }

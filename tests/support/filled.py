@@ -116,7 +116,7 @@ def defaults(shape: Shape) -> dict[str, object]:
     found: dict[str, object] = {}
     for name, cell in the_form.cells(shape).items():
         if isinstance(cell.item, Field):
-            default = default_for(cell.item, shape)
+            default = default_for(cell.item, shape, cell.number)
             numeric = is_numeric_choice(cell.item) and default is not None
             found[name] = float(default) if numeric else default  # type: ignore[arg-type]
     return found

@@ -11,6 +11,7 @@ import random
 from collections.abc import Callable
 
 from workbook_tools.form import the_form
+from workbook_tools.form.all_sheets import SHOWN
 from workbook_tools.form.ranges import default_for, is_numeric_choice, plausible_range
 from workbook_tools.language.model import Field, Shape, UnitSystem, cell_name
 from workbook_tools.science.engine_geometry import default_banks
@@ -91,14 +92,14 @@ def random_entries(shape: Shape, rng: random.Random) -> dict[str, Entry | None]:
     """Entries by cell name for every input cell of a form of that shape; None for a cell left blank."""
     careless = rng.choice((0.0, 0.02, 0.1))
     blanks = rng.choice((0.0, 0.02, 0.15, 0.5))
-    soundness = {sheet.name: rng.choice((0.3, 0.9, 1.0, 1.0)) for sheet in the_form.SHEETS}
+    soundness = {sheet.name: rng.choice((0.3, 0.9, 1.0, 1.0)) for sheet in SHOWN}
     entries: dict[str, Entry | None] = {}
     later = []
     for name, cell in the_form.cells(shape).items():
         if not isinstance(cell.item, Field):
             continue
         if cell.item.locked or cell.item.kind in ("text", "date"):
-            entries[name] = _default(cell.item, shape)
+            entries[name] = _default(cell.item, shape, cell.number)
         elif cell.sheet.name in ("Job", "Engine"):
             entries[name] = _slip(
                 cell.item, _figure(cell.item, shape, cell.number, rng), careless, blanks, rng
@@ -106,12 +107,12 @@ def random_entries(shape: Shape, rng: random.Random) -> dict[str, Entry | None]:
         else:
             later.append(cell)
     limits = the_form.compute(shape, entries)
-    wholly_out: set[str] = {sheet.name for sheet in the_form.SHEETS if rng.random() < 0.15}
+    wholly_out: set[str] = {sheet.name for sheet in SHOWN if rng.random() < 0.15}
     for cell in later:
         field = cell.item
         assert isinstance(field, Field)
         if cell.sheet.name in wholly_out:
-            entries[cell.name] = _default(field, shape)
+            entries[cell.name] = _default(field, shape, cell.number)
             continue
         sound = rng.random() < soundness[cell.sheet.name]
         drawn = (
@@ -188,8 +189,8 @@ def _story(limits: the_form.Values, rng: random.Random) -> dict[str, Entry | Non
     return rng.choice(stories)
 
 
-def _default(field: Field, shape: Shape) -> Entry | None:
-    value = default_for(field, shape)
+def _default(field: Field, shape: Shape, number: int | None = None) -> Entry | None:
+    value = default_for(field, shape, number)
     return float(value) if isinstance(value, str) and is_numeric_choice(field) else value
 
 

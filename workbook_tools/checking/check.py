@@ -56,8 +56,16 @@ class Checked:
         return _frame(self.diagnosis.discrepancies, "kind", "field", "message")
 
     def missing(self) -> pd.DataFrame:
-        """Tests still owed, one a row."""
+        """Tests still to do, one a row."""
         return _frame(self.diagnosis.missing, "test", "fields", "why")
+
+    def next(self) -> pd.DataFrame:
+        """What to do now, most useful first, one step a row."""
+        return _frame(self.diagnosis.next, "test", "fields", "minutes", "why", "cell")
+
+    def suspects(self) -> pd.DataFrame:
+        """The causes that fit best, one a row."""
+        return _frame(self.diagnosis.suspects, "cause", "cylinders", "share")
 
     def computed(self) -> pd.DataFrame:
         """Computed cells, workbook against Python, one a row."""
@@ -77,6 +85,8 @@ class Checked:
             "findings": [_plain(each) for each in found.findings],
             "discrepancies": [_plain(each) for each in found.discrepancies],
             "missing": [_plain(each) for each in found.missing],
+            "next": [_plain(each) for each in found.next],
+            "suspects": [_plain(each) for each in found.suspects],
             "computed": [_plain(each) for each in found.computed],
             "marks": [_plain(each) for each in found.marks],
             "headline": found.headline,

@@ -129,7 +129,7 @@ def in_a_line(checked: Checked) -> str:
     found = checked.diagnosis
     counts = {
         "discrepancy": ("discrepancies", len(found.discrepancies)),
-        "test still owed": ("tests still owed", len(found.missing)),
+        "test still to do": ("tests still to do", len(found.missing)),
     }
     told = [f"{count} {word if count == 1 else more}" for word, (more, count) in counts.items() if count]
     return found.headline + (f" {', '.join(told)}." if told else "")

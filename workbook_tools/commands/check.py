@@ -112,7 +112,7 @@ def summary(planned: Plan, outcomes: Sequence[Outcome]) -> str:
     if still_open or owed:
         lines.append(
             f"{_counted(findings, 'finding')} and {_counted(discrepancies, 'discrepancy')} in "
-            f"{_counted(len(still_open), 'workbook')}; {_counted(owed, 'test')} still owed."
+            f"{_counted(len(still_open), 'workbook')}; {_counted(owed, 'test')} still to do."
         )
     return "\n".join(lines)
 
@@ -164,7 +164,7 @@ def in_words(checked: Checked) -> str:
     lines += [f"  ! {each.message}" for each in found.discrepancies[:SHOWN_AT_MOST]]
     if len(found.discrepancies) > SHOWN_AT_MOST:
         lines.append(f"  ! +{len(found.discrepancies) - SHOWN_AT_MOST} more on the sheet")
-    counts = {"discrepancy": len(found.discrepancies), "test still owed": len(found.missing)}
+    counts = {"discrepancy": len(found.discrepancies), "test still to do": len(found.missing)}
     told = [_counted(count, word) for word, count in counts.items() if count]
     if told:
         lines.append(f"  {', '.join(told)}.")
@@ -177,7 +177,7 @@ def _counted(count: int, word: str) -> str:
     plurals = {
         "checked copy": "checked copies",
         "discrepancy": "discrepancies",
-        "test still owed": "tests still owed",
+        "test still to do": "tests still to do",
     }
     return f"{count:,} {word if count == 1 else plurals.get(word, word + 's')}"
 

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from workbook_tools.commands.command import UNIT_NAMES, Command, specs_option, units_option
 from workbook_tools.commands.speech import DONE, say
 from workbook_tools.errors import BadRequest
+
+if TYPE_CHECKING:
+    from workbook_tools.guide.fits import Experience
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -29,6 +33,11 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--tests", metavar="NAMES", help="a short form with these sheets of tests only: vacuum,compression"
     )
+    parser.add_argument(
+        "--experience",
+        metavar="STORE-OR-REGISTER",
+        help="put the shop's own proven repairs into the ranking of suspects",
+    )
     parser.add_argument("--job", metavar="NUMBER", help="job number, filled in")
 
 
@@ -45,6 +54,7 @@ def run(asked: argparse.Namespace) -> int:
         )
     if asked.engine is not None or asked.specs is not None:
         return new_for_engine(asked)
+    experience = learned(asked)
     cylinders, units = 4 if asked.cylinders is None else asked.cylinders, asked.units or "us"
     new_workbook(
         asked.out,
@@ -55,7 +65,9 @@ def run(asked: argparse.Namespace) -> int:
         currency=asked.currency,
         job_number=asked.job,
         sheets=asked.tests and sheets_for(asked.tests),
+        experience=experience,
     )
+    say_learned(experience)
     say_new(asked.out, f"{cylinders} cylinder{'s' if cylinders > 1 else ''}, {UNIT_NAMES[units]} units")
     return DONE
 
@@ -71,6 +83,7 @@ def new_for_engine(asked: argparse.Namespace) -> int:
             "A form for an engine of the specs book needs both: --engine NAME --specs BOOK.xlsx."
         )
     book = read_specs(asked.specs)
+    experience = learned(asked)
     engine = new_from_specs(
         asked.out,
         book,
@@ -82,9 +95,29 @@ def new_for_engine(asked: argparse.Namespace) -> int:
         currency=asked.currency,
         job_number=asked.job,
         sheets=asked.tests and sheets_for(asked.tests),
+        experience=experience,
     )
+    say_learned(experience)
     say_new(asked.out, f"{engine.name}, {UNIT_NAMES[asked.units or book.units]} units")
     return DONE
+
+
+def learned(asked: argparse.Namespace) -> Experience | None:
+    """The shop's proven repairs, None where none are asked for."""
+    if asked.experience is None:
+        return None
+    from workbook_tools.register.experience import experience_of
+
+    return experience_of(asked.experience)
+
+
+def say_learned(experience: Experience | None) -> None:
+    """From how many jobs the ranking was learned."""
+    if experience is not None:
+        jobs = experience.jobs
+        say(
+            f"Suspects are ranked by common practice and {jobs} job{'' if jobs == 1 else 's'} with a proven repair."
+        )
 
 
 def say_new(out: Path, what: str) -> None:

@@ -1,14 +1,13 @@
-"""Compression readings that contradict each other, tests begun and not finished, and tests still owed."""
+"""Compression readings that contradict each other, and tests begun and not finished."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from workbook_tools.diagnose.case import Case
-from workbook_tools.diagnose.model import Discrepancy, OwedTest
+from workbook_tools.diagnose.model import Discrepancy
 from workbook_tools.diagnose.slips import out_of_order
 from workbook_tools.diagnose.vacuum_checks import conflict
-from workbook_tools.faults.causes import of_system
 from workbook_tools.faults.words import cylinders_in_words
 from workbook_tools.language.model import cell_name
 from workbook_tools.sheets import cylinder_verdicts as verdict
@@ -112,57 +111,3 @@ def missing_reading(case: Case, cell: str, why: str) -> Discrepancy:
     """A missing_reading at one cell, with why it matters."""
     where = case.form.where(cell)
     return Discrepancy("missing_reading", cell, where, "blank", "a reading", f"{where}: {why}")
-
-
-def owed(case: Case) -> Iterator[OwedTest]:
-    """Compression tests still to be made, those that settle most first."""
-    taken = case.filled("compression_dry")
-    if len(taken) < case.shape.cylinders:
-        fields = tuple(
-            cell_name("compression_dry", n) for n in case.cylinders if not case.has("compression_dry", n)
-        )
-        why = "No finding from vacuum, timing or mixture stands until every cylinder is known to be sound."
-        yield OwedTest("dry compression", fields, why)
-    elif case.text("compression_counts") == "no":
-        why = "The readings were not made under test conditions and say nothing of the cylinders."
-        yield OwedTest(
-            "dry compression, repeated", tuple(cell_name("compression_dry", n) for n in case.cylinders), why
-        )
-    if taken and case.text("compression_conditions") == "not stated":
-        fields = ("throttle_held_open", "all_plugs_out", "compression_strokes")
-        why = "Compression can't count as proven until it is known that the test was made as it must be."
-        yield OwedTest("test conditions", tuple(name for name in fields if not case.has(name)), why)
-    if taken and not case.has("site_compression_min"):
-        why = "Cylinders can be compared with each other, but not with the engine's own figure: find it in the manual."
-        yield OwedTest("compression, specified", ("spec_compression_min",), why)
-    yield from _owed_by_cylinder(case)
-
-
-def _owed_by_cylinder(case: Case) -> Iterator[OwedTest]:
-    open_verdicts = ("", verdict.OPEN)
-    untold = [
-        n
-        for n in case.cylinders
-        if case.text("compression_is_low", n) == LOW
-        and case.text("compression_counts") != "no"
-        and case.text("wet_verdict", n) in open_verdicts
-        and not case.has("leakdown", n)
-    ]
-    if untold:
-        fields = tuple(cell_name("compression_wet", n) for n in untold if not case.has("compression_wet", n))
-        who = cylinders_in_words(tuple(untold))
-        test = "wet test" if fields else "leak-down"
-        fields = fields or tuple(cell_name("leakdown", n) for n in untold)
-        yield OwedTest(test, fields, f"It tells rings from valve or gasket in {who}.")
-    unsure = tuple(
-        n for n in case.cylinders if not case.has("leakdown", n) and n not in untold and is_open(case, n)
-    )
-    if unsure:
-        fields = tuple(cell_name("leakdown", n) for n in unsure)
-        yield OwedTest("leak-down", fields, f"The gauge alone leaves {cylinders_in_words(unsure)} open.")
-
-
-def is_open(case: Case, n: int) -> bool:
-    """Whether something is possible in a cylinder and nothing surer."""
-    said = {case.text(cause.cylinder_cell, n) for cause in of_system("compression") if cause.of_cylinders}
-    return "possible" in said and not said & {"confirmed", "indicated"}

@@ -1,6 +1,6 @@
 """The whole diagnosis of one filled form: a list of steps, each a pure function of what was read.
 
-diagnose(form)      findings, discrepancies, tests still owed, computed values and marks
+diagnose(form)      findings, discrepancies, tests still to do, computed values and marks
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from workbook_tools.diagnose import (
     conclusions,
     dates,
     fuel_checks,
+    guide,
     ignition_checks,
     readiness_checks,
     repairs,
@@ -27,7 +28,7 @@ from workbook_tools.diagnose.findings import drafts
 from workbook_tools.diagnose.headline import headline
 from workbook_tools.diagnose.limits import limits_changed
 from workbook_tools.diagnose.marks import marks
-from workbook_tools.diagnose.model import Diagnosis, Discrepancy, OwedTest, State
+from workbook_tools.diagnose.model import Diagnosis, Discrepancy, State
 from workbook_tools.diagnose.order import findings, states_of
 from workbook_tools.diagnose.workbook_checks import check_workbook_cells, computed_values
 from workbook_tools.form import the_form
@@ -43,17 +44,16 @@ class Step:
 
     conflicts: Callable[[Case], Iterable[Discrepancy]] = lambda case: ()
     missing: Callable[[Case], Iterable[Discrepancy]] = lambda case: ()
-    owed: Callable[[Case], Iterable[OwedTest]] = lambda case: ()
 
 
 #: The work in the order of the sheets.
 STEPS: tuple[Step, ...] = (
     Step(specifications.conflicts),
-    Step(readiness_checks.conflicts, owed=readiness_checks.owed),
-    Step(compression_checks.conflicts, compression_checks.missing, compression_checks.owed),
+    Step(readiness_checks.conflicts),
+    Step(compression_checks.conflicts, compression_checks.missing),
     Step(vacuum_checks.conflicts, vacuum_checks.missing),
-    Step(ignition_checks.conflicts, ignition_checks.missing, ignition_checks.owed),
-    Step(fuel_checks.conflicts, fuel_checks.missing, fuel_checks.owed),
+    Step(ignition_checks.conflicts, ignition_checks.missing),
+    Step(fuel_checks.conflicts, fuel_checks.missing),
     Step(bill.check, bill.missing),
     Step(timed_pull.conflicts, timed_pull.missing),
     Step(dates.conflicts),
@@ -71,7 +71,6 @@ def diagnose(form: FilledForm, specs: SpecsBook | None = None) -> Diagnosis:
     found = findings(case, found_by_verdict, core)
     discrepancies += [each for step in STEPS for each in (*step.conflicts(case), *step.missing(case))]
     discrepancies += [*conclusions.check(case, found), *repairs.check(case, found)]
-    owed = tuple(each for step in STEPS for each in step.owed(case) if not left_out_by_choice(form, each))
     proofs = repairs.proofs(case, found)
     return Diagnosis(
         workbook=str(form.path),
@@ -81,21 +80,16 @@ def diagnose(form: FilledForm, specs: SpecsBook | None = None) -> Diagnosis:
         states=states,
         findings=found,
         discrepancies=in_form_order(case, discrepancies),
-        missing=owed,
+        missing=guide.to_do(case),
         computed=computed_values(case),
         marks=tuple(marks(case)),
         digest=form.digest,
         retaken=tuple(repairs.retaken(case)),
         repairs=proofs,
         notes=timed_pull.notes(case),
+        next=guide.next_steps(case, discrepancies, found),
+        suspects=guide.suspects(case),
     )
-
-
-def left_out_by_choice(form: FilledForm, test: OwedTest) -> bool:
-    """Whether a test belongs wholly on sheets that this form was made without."""
-    cells = the_form.cells(form.shape)
-    sheets = {cells[name].sheet.name for name in test.fields if name in cells}
-    return bool(sheets) and sheets <= form.left_out
 
 
 def in_form_order(case: Case, discrepancies: list[Discrepancy]) -> tuple[Discrepancy, ...]:

@@ -9,7 +9,11 @@ from decimal import Decimal
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.model import Discrepancy
 from workbook_tools.form import the_form
-from workbook_tools.form.ranges import plausible_range
+from workbook_tools.form.guide_sheet import GUIDE
+from workbook_tools.form.ranges import default_for, plausible_range
+from workbook_tools.guide.choosing import TEST_ASKED, sheet_of
+from workbook_tools.guide.tests import TESTS
+from workbook_tools.language.expressions import NO
 from workbook_tools.language.model import OUT_OF_LIMITS, Field, Value
 from workbook_tools.language.values import Values
 from workbook_tools.read.doubts import Doubt, battery_range, doubt_about, doubt_about_temperature
@@ -41,8 +45,20 @@ def open_case(form: FilledForm) -> tuple[Case, list[Discrepancy]]:
         if entry.held_as_text and field_of(cell).kind in ("number", "whole", "money", "choice"):
             found.append(held_as_text(name, cell, entry))
         keep(entry.value, name, readings, texts, dates)
+    readings |= _of_an_older_form(form)
     doubted, values = look_for_slips(form, readings, dropped, found)
     return Case(form, values, texts, dates, doubted, dropped), found
+
+
+def _of_an_older_form(form: FilledForm) -> dict[str, Value]:
+    """What the guide needs of the form's own figures, where the form was made before it had them."""
+    found: dict[str, Value] = {}
+    for name, cell in the_form.cells(form.shape).items():
+        if isinstance(cell.item, Field) and cell.sheet is GUIDE and name not in form.cells:
+            found[name] = default_for(cell.item, form.shape, cell.number)
+            if cell.item.name == TEST_ASKED and sheet_of(TESTS[(cell.number or 1) - 1]) in form.left_out:
+                found[name] = NO
+    return found
 
 
 def field_of(cell: FoundCell) -> Field:

@@ -1,4 +1,4 @@
-"""Fuel and air: contradicting readings, tests begun and not finished, proof, tests still owed."""
+"""Fuel and air: contradicting readings, tests begun and not finished, proof, tests still to do."""
 
 from __future__ import annotations
 
@@ -6,13 +6,12 @@ from collections.abc import Iterator
 
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.compression_checks import missing_reading
-from workbook_tools.diagnose.model import Discrepancy, OwedTest
+from workbook_tools.diagnose.model import Discrepancy
 from workbook_tools.diagnose.vacuum_checks import conflict
-from workbook_tools.faults import intake, supply
-from workbook_tools.faults.mixture import IDLE_POINT, VALVES_FIRST, is_rich, lean_by_choke, lean_by_gas
+from workbook_tools.faults.mixture import IDLE_POINT, is_rich, lean_by_choke
 from workbook_tools.language.model import cell_name
 from workbook_tools.science.exhaust_gas import Sample, doubted_co2, judge_sample
-from workbook_tools.sheets.gas_results import GASES, LEAN, RAISED, RICH
+from workbook_tools.sheets.gas_results import GASES, RAISED
 
 POINTS = {IDLE_POINT: "idle", RAISED: "the raised speed"}
 PRESSURE_SPECIFIED = ("spec_fuel_pressure_min", "spec_fuel_pressure_max")
@@ -112,95 +111,3 @@ def missing(case: Case) -> Iterator[Discrepancy]:
             for gas in left_out:
                 why = f"Lambda at {words} needs all four gases, read in the same moment."
                 yield missing_reading(case, cell_name(gas, point), why)
-
-
-def owed(case: Case) -> Iterator[OwedTest]:
-    """Fuel and air tests still to be made: intake, pump, then what would settle an open finding."""
-    yield from _intake_and_pump(case)
-    yield from _exhaust(case)
-    yield from _gases(case)
-    if (
-        case.holds(lean_by_choke | lean_by_gas)
-        and case.holds(intake.is_tight)
-        and case.is_inside("fuel_pressure")
-    ):
-        if not case.has("fuel_delivery_rate"):
-            fields = ("fuel_delivery_volume", "fuel_delivery_time")
-            why = (
-                "Pressure is right and the mixture lean: a pump that delivers too little does that as well as"
-                " a carburettor."
-            )
-            yield OwedTest("fuel delivery", fields, why)
-    needle = case.text("needle_judged")
-    if needle in ("slow wander", "fast flutter") and case.text("valve_clearance") in ("", VALVES_FIRST[-1]):
-        yield OwedTest(
-            "valve clearance",
-            ("valve_clearance",),
-            "A valve out of clearance moves the needle as mixture or guides do.",
-        )
-    if needle == "slow wander" and not case.has("mixture_best_vacuum"):
-        why = (
-            "A needle that goes steady in its range by the mixture screw proves the idle mixture, and nothing"
-            " else does."
-        )
-        yield OwedTest("idle mixture", ("mixture_best_vacuum",), why)
-
-
-def _intake_and_pump(case: Case) -> Iterator[OwedTest]:
-    if not case.has("cranking_vacuum") and not case.has("cranking_vacuum_retest"):
-        why = (
-            "An air leak at the intake upsets vacuum and mixture alike: no carburettor is blamed before it is"
-            " ruled out."
-        )
-        yield OwedTest("cranking vacuum", ("cranking_vacuum", "cranking_vacuum_rise"), why)
-    elif not case.has("site_cranking_vacuum_min"):
-        why = "Cranking vacuum was read, but the form has no figure to judge it by."
-        yield OwedTest("cranking vacuum, specified", ("spec_cranking_vacuum_min",), why)
-    if case.text("pressure_asked") == "no":
-        if not case.has("fuel_delivery_rate"):
-            why = "Fuel runs to this carburettor by its own weight: what comes in a minute says whether line and tap are free."
-            yield OwedTest("fuel delivery", ("fuel_delivery_volume", "fuel_delivery_time"), why)
-    elif not case.has("fuel_pressure"):
-        why = "Lean or rich running may come from the pump: it is measured before the carburettor is opened."
-        yield OwedTest("fuel pressure", ("fuel_pressure",), why)
-    elif not any(case.has(name) for name in PRESSURE_SPECIFIED):
-        why = "Fuel pressure was read, but the form has no figure to judge it by."
-        yield OwedTest("fuel pressure, specified", PRESSURE_SPECIFIED, why)
-
-
-def _exhaust(case: Case) -> Iterator[OwedTest]:
-    if case.has("backpressure"):
-        if not case.has("spec_backpressure_max"):
-            why = "Back-pressure was read, but the form has no figure to judge it by."
-            yield OwedTest("back-pressure, specified", ("spec_backpressure_max",), why)
-    elif case.holds(supply.falls):
-        why = "The vacuum falls while a raised speed is held: back-pressure says whether the exhaust is why."
-        yield OwedTest("back-pressure", ("backpressure",), why)
-    elif case.holds(intake.unexplained):
-        why = (
-            "Vacuum is low with compression, timing and intake in order: the exhaust and the valve timing are"
-            " left."
-        )
-        yield OwedTest("back-pressure", ("backpressure",), why)
-
-
-def _gases(case: Case) -> Iterator[OwedTest]:
-    for point, words in POINTS.items():
-        judged = sample(case, point)
-        if judged is not None and judged is not Sample.USABLE:
-            why = f"The sample at {words} says nothing of the mixture: {judged.value}."
-            if judged is Sample.DILUTED:
-                why = (
-                    f"At {words} {judged.value}: push the probe in deeper and look for leaks in the exhaust."
-                )
-            yield OwedTest(
-                f"exhaust gas at {words}, repeated", tuple(cell_name(gas, point) for gas in GASES), why
-            )
-    idle_off = case.text("mixture_says", IDLE_POINT) in (LEAN, RICH)
-    if idle_off and not any(case.has(gas, RAISED) for gas in GASES):
-        fields = tuple(cell_name(gas, RAISED) for gas in GASES)
-        yield OwedTest(
-            "exhaust gas at the raised speed",
-            fields,
-            "It tells an idle adjustment from a mixture that is wrong throughout.",
-        )

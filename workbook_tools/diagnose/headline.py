@@ -6,7 +6,7 @@ signs_left(case, findings)      readings, needle, plugs, noises and the complain
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.model import Discrepancy, Finding, RepairProof, State
@@ -16,15 +16,16 @@ from workbook_tools.faults.causes import CAUSES
 from workbook_tools.faults.words import cylinders_in_words
 from workbook_tools.form import the_form
 from workbook_tools.form.summary import WANTED
+from workbook_tools.guide.fits import NONE_OF_THESE, bears_on
+from workbook_tools.guide.tests import TESTS
+from workbook_tools.language.expressions import YES
 from workbook_tools.language.model import (
     NO_LIMIT,
     OUT_OF_LIMITS,
     SYSTEMS,
-    Block,
     Field,
     Result,
     System,
-    Table,
 )
 from workbook_tools.sheets.recheck import is_taken_again
 
@@ -38,8 +39,6 @@ RESULT_SIGNS = {
     "needle_suggests": "not steady: it swings too far",
     "dwell_possible": "no",
 }
-#: Sheets whose blocks are tests.
-TESTS = ("Warm-up", "Vacuum", "Compression", "Spark plugs", "Ignition", "Fuel and air")
 
 
 def headline(
@@ -180,54 +179,17 @@ def open_complaint(case: Case, found: Sequence[Finding]) -> str:
 
 
 def tests_left(case: Case, complaint: str) -> list[str]:
-    """The tests of this form, not begun, whose readings could show a cause of the complaint."""
-    bearing = {
-        name
-        for cause in CAUSES.values()
-        if complaint in cause.complaints or complaint == "other"
-        for verdict in cause.verdicts
-        for name in _fields_below(verdict.name)
-    }
-    return list(dict.fromkeys(_blocks_not_begun(case, bearing)))
-
-
-def _blocks_not_begun(case: Case, bearing: set[str]) -> Iterator[str]:
-    for sheet in the_form.SHEETS:
-        if sheet.name not in TESTS or sheet.name in case.form.left_out:
-            continue
-        for part in sheet.parts:
-            if not isinstance(part, (Block, Table)):
-                continue
-            items = part.items if isinstance(part, Block) else part.columns
-            names = [item.name for item in items if isinstance(item, Field)]
-            if not bearing & set(names) or not _is_asked(case, names):
-                continue
-            if isinstance(part, Block) and part.needed is not None and not case.holds(part.needed):
-                continue
-            if not any(
-                case.filled(name) if the_form.repeats()[name] != "job" else case.has(name) for name in names
-            ):
-                yield part.title.lower()
-
-
-def _is_asked(case: Case, names: Sequence[str]) -> bool:
-    """Whether an engine like this has what the test is made on."""
-    limits = [item.limits for name in names if (item := the_form.items()[name][0]).limits]
-    asked = [each.asked for each in limits if each.asked]
-    return not asked or any(case.text(name) != "no" for name in asked)
-
-
-_BELOW: dict[str, frozenset[str]] = {}
-
-
-def _fields_below(name: str) -> frozenset[str]:
-    """The fields that a result comes from, through other results too."""
-    if name not in _BELOW:
-        item, _ = the_form.items()[name]
-        if isinstance(item, Field):
-            return frozenset((name,))
-        _BELOW[name] = frozenset().union(*(_fields_below(other) for other in the_form.items_read(item)))
-    return _BELOW[name]
+    """The tests of this form that can still be made and could show a cause of the complaint."""
+    return [
+        test.name
+        for place, test in enumerate(TESTS, 1)
+        if case.text("test_open", place) == YES
+        and any(
+            complaint in (*CAUSES[suspect].complaints, "other")
+            for suspect in bears_on(test)
+            if suspect != NONE_OF_THESE
+        )
+    ]
 
 
 def figures_wanted(case: Case, states: Mapping[System, State]) -> list[str]:

@@ -63,7 +63,7 @@ def specification_source(case: Case, name: str) -> str:
     """Source of one specification: common practice where it is still the form's own figure or none is named."""
     cell = the_form.cells(case.shape)[name]
     assert isinstance(cell.item, Field)
-    default = default_for(cell.item, case.shape)
+    default = default_for(cell.item, case.shape, cell.number)
     if default is not None and default == case.values.values.get(name):
         return PRACTICE
     return case.texts.get("spec_source", TYPED)

@@ -1,4 +1,4 @@
-"""What the diagnosis says: findings with their evidence, discrepancies, tests still owed, marks, computed values."""
+"""What the diagnosis says: findings with their evidence, discrepancies, tests still to do, marks, computed values."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ class Finding:
 
 @dataclass(frozen=True)
 class Draft:
-    """A finding as a system's module gives it, before the order of proof is applied.
+    """A finding as a system's module gives it, before the order of checking is applied.
 
     `waits_for`: systems that must be proven, or it is provisional. `provisional` with `why_provisional`: provisional
     for a reason of its own. `rests_on`: further cells (by name) it rests on that are not worth showing as evidence.
@@ -109,6 +109,26 @@ class OwedTest:
     test: str
     fields: tuple[str, ...]
     why: str
+
+
+@dataclass(frozen=True)
+class NextStep:
+    """What to do now: a test by name, or `repair`, `recheck`, `read again`; its blank cells, minutes with set-up, and why."""
+
+    test: str
+    fields: tuple[str, ...]
+    minutes: float
+    why: str
+    cell: str
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """A cause that fits what was read, where it sits, and its share among all that may be (of 1)."""
+
+    cause: str
+    cylinders: tuple[int, ...]
+    share: float
 
 
 @dataclass(frozen=True)
@@ -177,3 +197,5 @@ class Diagnosis:
     retaken: tuple[Retaken, ...] = ()
     repairs: tuple[RepairProof, ...] = ()
     notes: tuple[str, ...] = field(default=())
+    next: tuple[NextStep, ...] = ()
+    suspects: tuple[Suspect, ...] = ()

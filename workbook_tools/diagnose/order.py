@@ -1,4 +1,4 @@
-"""The order of proof: readiness, compression, ignition, fuel and air; and what is provisional until it is kept."""
+"""The order of checking: readiness, compression, ignition, fuel and air; and what is provisional until it is kept."""
 
 from __future__ import annotations
 

@@ -5,39 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from workbook_tools.diagnose.case import Case
-from workbook_tools.diagnose.model import Discrepancy, OwedTest
-
-
-def has_temperature_range(case: Case) -> bool:
-    """Whether the engine has a specified working temperature."""
-    return case.has("spec_operating_temp_min") or case.has("spec_operating_temp_max")
-
-
-def owed(case: Case) -> Iterator[OwedTest]:
-    """Readiness readings still to be taken, and figures that are missing to judge them."""
-    if (
-        has_temperature_range(case)
-        and case.text("coolant_asked") != "no"
-        and not case.has("coolant_temperature")
-    ):
-        yield OwedTest(
-            "coolant temperature",
-            ("coolant_temperature",),
-            "A cold engine reads wrong everywhere: all other readings rest on it.",
-        )
-    if not case.has("idle_speed"):
-        yield OwedTest(
-            "idle speed",
-            ("idle_speed",),
-            "Vacuum and timing are specified at the idle: without it neither is judged.",
-        )
-    elif not case.has("spec_idle_speed_min") and not case.has("spec_idle_speed_max"):
-        fields = ("spec_idle_speed_min", "spec_idle_speed_max")
-        yield OwedTest(
-            "idle speed, specified",
-            fields,
-            "The idle speed was read, but the form has no figure to judge it by.",
-        )
+from workbook_tools.diagnose.model import Discrepancy
 
 
 def conflicts(case: Case) -> Iterator[Discrepancy]:

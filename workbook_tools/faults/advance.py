@@ -135,6 +135,17 @@ CURVE_SHOWN = (off_curve, off_curve & error.known, mark_wanders)
 CAUSES = (
     Cause(
         id="vacuum_advance_unit",
+        common=2.5,
+        deciding=(
+            "advance unit",
+            "vacuum in the advance line",
+            "advance line plugged",
+        ),
+        shows={
+            "advance unit": {"does not move": 0.95},
+            "vacuum in the advance line": {"the manifold's": 0.85, "some": 0.1},
+            "advance line plugged": {"comes up to the manifold's": 0.9},
+        },
         complaints=("lacks power", "high fuel use", "overheats", "stalls"),
         system="ignition",
         shown_as="Vacuum advance unit faulty",
@@ -165,6 +176,17 @@ CAUSES = (
     ),
     Cause(
         id="vacuum_advance_line",
+        common=1.6,
+        deciding=(
+            "advance unit",
+            "vacuum in the advance line",
+            "advance line plugged",
+        ),
+        shows={
+            "advance unit": {"does not move": 0.95},
+            "vacuum in the advance line": {"none": 0.75, "some": 0.2},
+            "advance line plugged": {"stays below": 0.9},
+        },
         complaints=("lacks power", "high fuel use", "overheats", "stalls"),
         system="ignition",
         shown_as="Vacuum advance line clogged or leaking",
@@ -197,6 +219,16 @@ CAUSES = (
     ),
     Cause(
         id="mechanical_advance",
+        common=2.5,
+        deciding=(
+            "rotor springs back",
+            "advance curve",
+        ),
+        shows={
+            "timing by the light": {"in limits, and the mark wanders": 0.3},
+            "rotor springs back": {"sluggish or not": 0.92},
+            "advance curve": {"off its curve": 0.92},
+        },
         complaints=("lacks power", "knocks", "high fuel use", "overheats", "rough idle"),
         system="ignition",
         shown_as="Mechanical advance sticking",

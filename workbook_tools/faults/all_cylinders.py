@@ -161,6 +161,20 @@ def _deposits(bench: Bench, n: int | None) -> str:
 CAUSES = (
     Cause(
         id="valve_timing",
+        common=1.6,
+        deciding=(
+            "dry compression",
+            "wet compression",
+        ),
+        shows={
+            "idle vacuum": {"steady, very low": 0.6, "steady, low": 0.3},
+            "dry compression": {"all low and even": 0.9},
+            "wet compression": {"little gain": 0.9},
+            "running mixture and choke": {"below normal, not by mixture": 0.75},
+            "cranking vacuum": {"low or slow to rise": 0.75},
+            "retest after tightening": {"still low": 0.95},
+            "throttle snapped": {"falls to nothing, rises short": 0.2},
+        },
         complaints=("lacks power", "hard starting", "rough idle", "does not start", "overheats", "knocks"),
         system="compression",
         shown_as="Valve timing out",
@@ -189,6 +203,23 @@ CAUSES = (
     ),
     Cause(
         id="general_wear",
+        common=2.5,
+        deciding=(
+            "dry compression",
+            "wet compression",
+            "leak-down",
+        ),
+        shows={
+            "idle vacuum": {"steady, low": 0.75},
+            "throttle snapped": {"falls to nothing, rises short": 0.8},
+            "dry compression": {"all low and even": 0.85, "low in one or some": 0.1},
+            "wet compression": {"oil brings it up": 0.92},
+            "leak-down": {"at the oil filler": 0.9},
+            "plugs": {"oily": 0.8},
+            "running mixture and choke": {"below normal, not by mixture": 0.5},
+            "cranking vacuum": {"low or slow to rise": 0.6},
+            "retest after tightening": {"still low": 0.95},
+        },
         complaints=("lacks power", "uses oil", "hard starting", "high fuel use", "does not start"),
         system="compression",
         shown_as="Wear in all cylinders",
@@ -221,6 +252,11 @@ CAUSES = (
     ),
     Cause(
         id="carbon_deposits",
+        common=3.2,
+        deciding=("dry compression",),
+        shows={
+            "dry compression": {"above its range": 0.92},
+        },
         complaints=("knocks", "overheats"),
         system="compression",
         shown_as="Carbon build-up",

@@ -218,6 +218,24 @@ retest_inside = is_inside("cranking_vacuum_retest")
 CAUSES = (
     Cause(
         id="intake_leak",
+        before_repair=("retest after tightening", "carburettor base tested", "hoses pinched off"),
+        common=4,
+        deciding=(
+            "cranking vacuum",
+            "retest after tightening",
+            "carburettor base tested",
+            "hoses pinched off",
+        ),
+        shows={
+            "idle vacuum": {"steady, very low": 0.6, "steady, low": 0.25},
+            "cranking vacuum": {"low or slow to rise": 0.94},
+            "retest after tightening": {"back in limits": 0.55},
+            "hoses pinched off": {"the vacuum comes up": 0.25},
+            "carburettor base tested": {"the engine changes": 0.25},
+            "running mixture and choke": {"below normal, the choke brings it up": 0.7},
+            "exhaust gas": {"lean": 0.6},
+            "plugs": {"mostly blistered white": 0.5},
+        },
         complaints=("rough idle", "stalls", "lacks power", "hard starting", "misfires", "overheats"),
         system="fuel and air",
         shown_as="Air leak into the intake (manifold, hose, carburettor base)",
@@ -270,6 +288,22 @@ CAUSES = (
     ),
     Cause(
         id="manifold_or_heat_riser",
+        common=1.6,
+        deciding=(
+            "cranking vacuum",
+            "retest after tightening",
+            "carburettor base tested",
+            "hoses pinched off",
+        ),
+        shows={
+            "idle vacuum": {"steady, very low": 0.6, "steady, low": 0.25},
+            "cranking vacuum": {"low or slow to rise": 0.94},
+            "retest after tightening": {"still low": 0.97},
+            "heat riser": {"burned through": 0.4},
+            "running mixture and choke": {"below normal, the choke brings it up": 0.7},
+            "exhaust gas": {"lean": 0.6},
+            "plugs": {"mostly blistered white": 0.5},
+        },
         complaints=("rough idle", "stalls", "lacks power", "misfires"),
         system="fuel and air",
         shown_as="Cracked manifold or burned heat riser",
@@ -318,6 +352,11 @@ CAUSES = (
     ),
     Cause(
         id="heat_riser_stuck",
+        common=1,
+        deciding=("heat riser",),
+        shows={
+            "heat riser": {"stuck": 0.95},
+        },
         complaints=("lacks power", "stalls", "rough idle", "overheats", "hard starting"),
         system="fuel and air",
         shown_as="Heat riser stuck",
@@ -339,6 +378,10 @@ CAUSES = (
     ),
     Cause(
         id="low_vacuum_unexplained",
+        common=0.001,
+        shows={
+            "idle vacuum": {"steady, low": 0.5},
+        },
         complaints=("lacks power", "rough idle"),
         system="fuel and air",
         shown_as="Low vacuum not explained yet",

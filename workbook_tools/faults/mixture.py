@@ -211,6 +211,16 @@ RICH_SHOWN = (is_on_most("dry soot") & looks.any_is("dry soot"), blocked_air)
 CAUSES = (
     Cause(
         id="idle_mixture",
+        common=3.5,
+        deciding=(
+            "idle vacuum",
+            "idle mixture",
+        ),
+        shows={
+            "idle vacuum": {"slow wander": 0.85},
+            "idle mixture": {"steadies the needle in its range": 0.93},
+            "exhaust gas": {"off at idle only": 0.6},
+        },
         complaints=("rough idle", "stalls"),
         system="fuel and air",
         shown_as="Idle mixture out of adjustment",
@@ -264,6 +274,17 @@ CAUSES = (
     ),
     Cause(
         id="lean_mixture",
+        before_repair=("cranking vacuum", "fuel pressure", "fuel delivery"),
+        common=1.6,
+        deciding=(
+            "running mixture and choke",
+            "exhaust gas",
+        ),
+        shows={
+            "running mixture and choke": {"below normal, the choke brings it up": 0.9},
+            "exhaust gas": {"lean": 0.9},
+            "plugs": {"mostly blistered white": 0.6},
+        },
         complaints=("lacks power", "misfires", "overheats", "hard starting", "knocks", "stalls"),
         system="fuel and air",
         shown_as="Running mixture lean",
@@ -318,6 +339,13 @@ CAUSES = (
     ),
     Cause(
         id="rich_mixture",
+        before_repair=("air cleaner", "fuel pressure"),
+        common=3,
+        deciding=("exhaust gas",),
+        shows={
+            "exhaust gas": {"rich": 0.93},
+            "plugs": {"mostly dry soot": 0.75},
+        },
         complaints=("high fuel use", "rough idle", "stalls", "lacks power", "misfires", "hard starting"),
         system="fuel and air",
         shown_as="Mixture rich",

@@ -6,8 +6,8 @@ in Python the row that decided gives the words, and the cells that it read are t
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from typing import Protocol
 
 from workbook_tools.language.expressions import FALSE, Choose, Cond, column, table, word
@@ -114,6 +114,14 @@ class Cause:
     complaints: tuple[str, ...] = ()
     on_summary: str = ""
     turn: int = 5
+    #: For the guide (common practice, no source). How common it is among engines that come in weak, against others.
+    common: float = 1.0
+    #: The tests that decide it, by their names in `guide.tests`.
+    deciding: tuple[str, ...] = ()
+    #: What it shows on which test, and how often (share of 1); on any other test it is as a sound engine is.
+    shows: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    #: Tests that come before its repair: it may only be what another fault brings with it.
+    before_repair: tuple[str, ...] = ()
 
     @property
     def in_words(self) -> str:

@@ -296,6 +296,22 @@ def wet_says(verdict: str) -> Cond:
 CAUSES = (
     Cause(
         id="worn_rings",
+        common=3,
+        deciding=(
+            "dry compression",
+            "wet compression",
+            "leak-down",
+        ),
+        shows={
+            "idle vacuum": {"evenly spaced drops": 0.45, "steady, low": 0.2},
+            "throttle snapped": {"falls to nothing, rises short": 0.6},
+            "dry compression": {"low in one or some": 0.93},
+            "wet compression": {"oil brings it up": 0.9},
+            "leak-down": {"at the oil filler": 0.9},
+            "plugs": {"oily": 0.6},
+            "speed drop": {"a weak cylinder": 0.8},
+            "exhaust gas": {"unburned charges": 0.2},
+        },
         complaints=("lacks power", "uses oil", "hard starting", "rough idle"),
         system="compression",
         shown_as="Worn or broken rings, worn cylinder",
@@ -328,6 +344,21 @@ CAUSES = (
     ),
     Cause(
         id="leaking_valve",
+        common=4,
+        deciding=(
+            "dry compression",
+            "wet compression",
+            "leak-down",
+        ),
+        shows={
+            "idle vacuum": {"evenly spaced drops": 0.75},
+            "dry compression": {"low in one or some": 0.93},
+            "wet compression": {"little gain": 0.9},
+            "leak-down": {"at a valve": 0.92},
+            "speed drop": {"a weak cylinder": 0.85},
+            "exhaust gas": {"unburned charges": 0.6},
+            "cranking vacuum": {"low or slow to rise": 0.25},
+        },
         complaints=("lacks power", "rough idle", "misfires", "hard starting", "high fuel use"),
         system="compression",
         shown_as="Burned or leaking valve",
@@ -370,6 +401,7 @@ CAUSES = (
                 support=(number("idle_vacuum_low").known, number("idle_vacuum_high").known),
             ),
         ),
+        on_summary="Check the valve clearance first; if it is right, lift the head",
         cylinder_signs=(
             *_heard("leaking_valve", cylinder.EXHAUST_VALVE, cylinder.INTAKE_VALVE),
             *_gauge_signs(
@@ -391,6 +423,23 @@ CAUSES = (
     ),
     Cause(
         id="head_gasket",
+        common=2.5,
+        deciding=(
+            "dry compression",
+            "wet compression",
+            "leak-down",
+        ),
+        shows={
+            "idle vacuum": {"wide regular swing": 0.65, "evenly spaced drops": 0.15},
+            "dry compression": {"neighbours equally low": 0.85, "low in one or some": 0.08},
+            "wet compression": {"little gain": 0.9},
+            "leak-down": {"next cylinder or coolant": 0.92},
+            "plugs": {"coolant traces": 0.3},
+            "speed drop": {"a weak cylinder": 0.8},
+            "exhaust gas": {"unburned charges": 0.4},
+            "cranking vacuum": {"low or slow to rise": 0.25},
+            "readiness": {"too hot": 0.15},
+        },
         complaints=("overheats", "rough idle", "misfires", "lacks power", "hard starting", "does not start"),
         system="compression",
         shown_as="Head gasket leaking between cylinders",

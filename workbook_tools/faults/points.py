@@ -44,6 +44,14 @@ POINTS_SHOWN = tuple(number(name).known for name, limits in POINT_LIMITS.items()
 CAUSES = (
     Cause(
         id="contact_gap",
+        common=4,
+        deciding=("contacts and dwell",),
+        shows={
+            "contacts and dwell": {"gap or dwell out": 0.93},
+            "timing by the light": {"late": 0.45, "early": 0.3},
+            "exhaust gas": {"unburned charges": 0.3},
+            "idle vacuum": {"steady, low": 0.2, "occasional drops": 0.1},
+        },
         complaints=("hard starting", "misfires", "lacks power", "rough idle", "stalls", "does not start"),
         system="ignition",
         shown_as="Contact gap or dwell out of limits",
@@ -67,6 +75,13 @@ CAUSES = (
     ),
     Cause(
         id="contact_points",
+        common=3.5,
+        deciding=("contacts and dwell",),
+        shows={
+            "contacts and dwell": {"worn, burned or out of line": 0.93},
+            "exhaust gas": {"unburned charges": 0.25},
+            "idle vacuum": {"occasional drops": 0.15},
+        },
         complaints=("hard starting", "misfires", "lacks power", "rough idle", "stalls", "does not start"),
         system="ignition",
         shown_as="Contact points worn",
@@ -87,6 +102,14 @@ CAUSES = (
     ),
     Cause(
         id="condenser",
+        common=1.9,
+        deciding=("contacts and dwell",),
+        shows={
+            "contacts and dwell": {"pitted": 0.92},
+            "spark at a lead": {"weak or none": 0.5},
+            "exhaust gas": {"unburned charges": 0.5},
+            "idle vacuum": {"occasional drops": 0.15},
+        },
         complaints=("misfires", "hard starting", "stalls", "does not start"),
         system="ignition",
         shown_as="Condenser faulty",

@@ -69,6 +69,11 @@ def _not_under_conditions(bench: Bench, _: int | None) -> str:
 CAUSES = (
     Cause(
         id="engine_not_ready",
+        common=1,
+        deciding=("readiness",),
+        shows={
+            "readiness": {"cold, or idle speed off": 0.9},
+        },
         system="readiness",
         shown_as="Engine not at working temperature or speed",
         decided_by="coolant below spec_operating_temp_min, or idle speed out of its range",
@@ -84,6 +89,11 @@ CAUSES = (
     ),
     Cause(
         id="engine_overheated",
+        common=1.6,
+        deciding=("readiness",),
+        shows={
+            "readiness": {"too hot": 0.9},
+        },
         complaints=("overheats", "knocks", "lacks power"),
         system="readiness",
         shown_as="Engine hotter than its working range",
@@ -96,6 +106,11 @@ CAUSES = (
     ),
     Cause(
         id="low_oil_pressure",
+        common=1.3,
+        deciding=("readiness",),
+        shows={
+            "readiness": {"oil pressure low": 0.95},
+        },
         complaints=("knocks", "uses oil"),
         system="readiness",
         shown_as="Oil pressure low",
@@ -107,6 +122,11 @@ CAUSES = (
     ),
     Cause(
         id="slow_cranking",
+        common=2.5,
+        deciding=("battery and starter",),
+        shows={
+            "battery and starter": {"turns too slowly": 0.95},
+        },
         complaints=("hard starting", "does not start"),
         system="readiness",
         shown_as="Starter turns the engine too slowly",
@@ -129,6 +149,7 @@ CAUSES = (
     ),
     Cause(
         id="compression_test_invalid",
+        common=0.001,
         system="readiness",
         shown_as="Compression test not made under test conditions",
         decided_by="throttle not held open, plugs left in, or fewer than {least_strokes} strokes",

@@ -149,6 +149,14 @@ def _weak_sign(when: Cond, strength: Strength) -> Sign:
 CAUSES = (
     Cause(
         id="weak_spark",
+        common=3,
+        deciding=("spark at a lead",),
+        shows={
+            "spark at a lead": {"weak or none": 0.94},
+            "exhaust gas": {"unburned charges": 0.7},
+            "plugs": {"mostly dry soot": 0.5},
+            "idle vacuum": {"occasional drops": 0.2, "steady, low": 0.1},
+        },
         complaints=(
             "misfires",
             "hard starting",
@@ -202,6 +210,14 @@ CAUSES = (
     ),
     Cause(
         id="plug_fault",
+        common=4,
+        deciding=("plugs",),
+        shows={
+            "plugs": {"cracked, worn or gap out": 0.93},
+            "speed drop": {"a weak cylinder": 0.85},
+            "idle vacuum": {"evenly spaced drops": 0.35, "occasional drops": 0.35},
+            "exhaust gas": {"unburned charges": 0.65},
+        },
         complaints=(
             "misfires",
             "rough idle",

@@ -193,6 +193,15 @@ mixture_is_right = (is_inside("lambda", RAISED) | word("running_says").is_in(NOR
 CAUSES = (
     Cause(
         id="low_fuel_pressure",
+        common=3,
+        deciding=("fuel pressure",),
+        shows={
+            "fuel pressure": {"low": 0.95},
+            "fuel delivery": {"low": 0.85},
+            "running mixture and choke": {"below normal, the choke brings it up": 0.7},
+            "exhaust gas": {"lean": 0.65},
+            "plugs": {"mostly blistered white": 0.4},
+        },
         complaints=("lacks power", "misfires", "stalls", "hard starting", "does not start"),
         system="fuel and air",
         shown_as="Fuel pump pressure low",
@@ -211,6 +220,13 @@ CAUSES = (
     ),
     Cause(
         id="high_fuel_pressure",
+        common=1.6,
+        deciding=("fuel pressure",),
+        shows={
+            "fuel pressure": {"high": 0.95},
+            "exhaust gas": {"rich": 0.8},
+            "plugs": {"mostly dry soot": 0.6},
+        },
         complaints=("high fuel use", "rough idle", "stalls", "hard starting"),
         system="fuel and air",
         shown_as="Fuel pump pressure high",
@@ -227,6 +243,14 @@ CAUSES = (
     ),
     Cause(
         id="low_fuel_delivery",
+        common=2.2,
+        deciding=("fuel delivery",),
+        shows={
+            "fuel delivery": {"low": 0.95},
+            "running mixture and choke": {"below normal, the choke brings it up": 0.7},
+            "exhaust gas": {"lean": 0.65},
+            "plugs": {"mostly blistered white": 0.4},
+        },
         complaints=("lacks power", "misfires", "stalls", "does not start", "hard starting"),
         system="fuel and air",
         shown_as="Fuel delivery low",
@@ -251,6 +275,14 @@ CAUSES = (
     ),
     Cause(
         id="carburettor",
+        common=2.5,
+        deciding=("running mixture and choke", "cranking vacuum", "fuel pressure", "fuel delivery"),
+        before_repair=("fuel delivery",),
+        shows={
+            "running mixture and choke": {"below normal, the choke brings it up": 0.9},
+            "exhaust gas": {"lean": 0.8},
+            "plugs": {"mostly blistered white": 0.5},
+        },
         complaints=("lacks power", "rough idle", "stalls", "hard starting", "high fuel use", "misfires"),
         system="fuel and air",
         shown_as="Carburettor at fault",
@@ -279,6 +311,13 @@ CAUSES = (
     ),
     Cause(
         id="air_cleaner",
+        common=2.5,
+        deciding=("air cleaner",),
+        shows={
+            "air cleaner": {"dirty or blocked": 0.97},
+            "exhaust gas": {"rich": 0.7},
+            "plugs": {"mostly dry soot": 0.4},
+        },
         complaints=("high fuel use", "lacks power", "stalls"),
         system="fuel and air",
         shown_as="Air cleaner restricted",
@@ -292,6 +331,18 @@ CAUSES = (
     ),
     Cause(
         id="exhaust_restriction",
+        common=2.2,
+        deciding=(
+            "idle vacuum",
+            "back-pressure",
+        ),
+        before_repair=("back-pressure",),
+        shows={
+            "idle vacuum": {"falls while held": 0.8, "steady, low": 0.05},
+            "raised speed held": {"falls slowly": 0.9},
+            "back-pressure": {"high": 0.95},
+            "running mixture and choke": {"below normal, not by mixture": 0.7},
+        },
         complaints=("lacks power", "overheats", "stalls", "high fuel use", "does not start"),
         system="fuel and air",
         shown_as="Exhaust restricted",

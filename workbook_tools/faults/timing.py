@@ -130,6 +130,14 @@ low_untimed = (
 CAUSES = (
     Cause(
         id="late_timing",
+        common=4,
+        deciding=("timing by the light",),
+        shows={
+            "idle vacuum": {"steady, low": 0.7},
+            "timing by the light": {"late": 0.95},
+            "running mixture and choke": {"below normal, not by mixture": 0.35},
+            "readiness": {"too hot": 0.05},
+        },
         complaints=("lacks power", "overheats", "high fuel use", "hard starting", "does not start"),
         system="ignition",
         shown_as="Ignition timing late",
@@ -157,6 +165,12 @@ CAUSES = (
     ),
     Cause(
         id="early_timing",
+        common=2.5,
+        deciding=("timing by the light",),
+        shows={
+            "idle vacuum": {"above its range": 0.5},
+            "timing by the light": {"early": 0.95},
+        },
         complaints=("knocks", "hard starting", "overheats", "rough idle", "stalls", "does not start"),
         system="ignition",
         shown_as="Ignition timing early",
@@ -196,6 +210,7 @@ CAUSES = (
     ),
     Cause(
         id="timing_suspected",
+        common=0.001,
         complaints=("lacks power", "overheats", "knocks", "high fuel use"),
         system="ignition",
         shown_as="Ignition timing to be checked",

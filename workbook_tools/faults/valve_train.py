@@ -55,6 +55,11 @@ PROVE_IGNITION = "Timing, points, spark and plugs first: the ignition makes a ne
 CAUSES = (
     Cause(
         id="sticking_valve",
+        common=1.6,
+        shows={
+            "idle vacuum": {"occasional drops": 0.85},
+            "speed drop": {"a weak cylinder": 0.2},
+        },
         complaints=("rough idle", "misfires", "stalls", "lacks power"),
         system="compression",
         shown_as="Valve sticking at times",
@@ -83,6 +88,10 @@ CAUSES = (
     ),
     Cause(
         id="weak_valve_springs",
+        common=1.3,
+        shows={
+            "idle vacuum": {"swing widens with speed": 0.85},
+        },
         complaints=("lacks power", "misfires"),
         system="compression",
         shown_as="Weak or broken valve springs",
@@ -111,6 +120,13 @@ CAUSES = (
     ),
     Cause(
         id="worn_valve_guides",
+        common=1.2,
+        deciding=("valve clearance",),
+        shows={
+            "idle vacuum": {"fast flutter": 0.85},
+            "plugs": {"oily": 0.4},
+            "valve clearance": {"set, and the needle as before": 0.9},
+        },
         complaints=("uses oil", "rough idle"),
         system="compression",
         shown_as="Worn intake valve guides",
@@ -154,6 +170,12 @@ CAUSES = (
     ),
     Cause(
         id="tight_valves",
+        common=2.2,
+        deciding=("valve clearance",),
+        shows={
+            "idle vacuum": {"fast flutter": 0.55, "evenly spaced drops": 0.1, "occasional drops": 0.05},
+            "valve clearance": {"too tight, or the needle steadies": 0.93},
+        },
         complaints=("rough idle", "misfires", "lacks power", "hard starting", "stalls"),
         system="compression",
         shown_as="Valve clearance too small",

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from workbook_tools.faults.causes import verdicts
+from workbook_tools.form.guide_sheet import GUIDE
 from workbook_tools.form.repairs import REPAIRS
 from workbook_tools.form.summary import SUMMARY
 from workbook_tools.language.model import Result, Sheet, Table
@@ -48,4 +49,7 @@ SHEETS: tuple[Sheet, ...] = (
     RECHECK,
     SUMMARY,
     CAUTIONS_SHEET,
+    GUIDE,
 )
+#: The sheets that a form shows. Guide is hidden in every form: whoever wants to look at it unhides it.
+SHOWN: tuple[Sheet, ...] = tuple(sheet for sheet in SHEETS if sheet is not GUIDE)

@@ -24,8 +24,10 @@ BLANK_BELOW_CYLINDERS: dict[str, int] = {
 SENSIBLE_FIGURES = 2
 
 
-def default_for(field: Field, shape: Shape) -> float | str | None:
+def default_for(field: Field, shape: Shape, number: int | None = None) -> float | str | None:
     """What stands in a field of a new workbook of that shape, in its units; None where it stays blank."""
+    if field.defaults and number is not None:
+        return field.defaults[number - 1]
     from_shape: dict[str, float | str | None] = {
         "cylinder_count": float(shape.cylinders),
         "cylinder_banks": banks_text(shape.banks),

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from workbook_tools.faults.causes import of_system, verdicts
+from workbook_tools.guide.telling import FITS_BEST, NEXT, SHOWN_SUSPECTS
 from workbook_tools.language.expressions import (
-    BLANK,
     CYLINDERS,
     NO,
     YES,
@@ -14,7 +14,6 @@ from workbook_tools.language.expressions import (
     number,
     table,
     word,
-    words_for,
 )
 from workbook_tools.language.model import (
     AS_FAR_AS_FIGURES,
@@ -22,28 +21,21 @@ from workbook_tools.language.model import (
     NO_LIMIT,
     OPEN,
     PROVEN,
+    STATES,
     Block,
     Result,
     Sheet,
     System,
+    Table,
 )
-from workbook_tools.sheets.compression_results import MET, conditions, counts, dry_column, how_many_low
-from workbook_tools.sheets.cylinder_verdicts import WET_NEXT
+from workbook_tools.sheets.compression_results import MET, conditions
 from workbook_tools.sheets.fuel_results import TIGHT, intake
-from workbook_tools.sheets.ignition_results import dwell, fitted, gap, timing
+from workbook_tools.sheets.ignition_results import fitted
 from workbook_tools.sheets.readings import is_inside
 
-NOTHING_NEXT = "nothing: all systems proven"
-STATES: dict[System, str] = {
-    "readiness": "state_readiness",
-    "compression": "state_compression",
-    "ignition": "state_ignition",
-    "fuel and air": "state_fuel_and_air",
-}
 FAULTS: dict[System, str] = {
     system: state.replace("state_", "", 1) + "_fault" for system, state in STATES.items()
 }
-NEXT: dict[System, str] = {system: state.replace("state", "next", 1) for system, state in STATES.items()}
 SYSTEM_STATES = tuple(STATES.values())
 
 
@@ -116,74 +108,22 @@ def state(system: System) -> Choose:
     )
 
 
-def next_step(system: System, last: str, *tests: tuple) -> Choose:
-    """Nothing where it is proven, the repair where a fault is found, else the first test that is open."""
-    fault = word(FAULTS[system])
-    repairs = {cause.id: cause.on_summary or cause.next_step for cause in of_system(system)}
-    found = fault.known
-    if system == "compression":
-        # A low cylinder that no test told yet is tested, not repaired.
-        found &= ~column("points_to").any_is(WET_NEXT)
-    return table(
-        (word(STATES[system]).is_in(PROVEN, AS_FAR_AS_FIGURES), BLANK),
-        (found, words_for(fault, repairs)),
-        *tests,
-        otherwise=last,
-    )
-
-
-STEPS: dict[System, Choose] = {
-    "readiness": next_step(
-        "readiness",
-        "Read what is missing on Warm-up",
-        (number("idle_speed").missing, "Warm the engine up; read coolant, oil pressure and idle speed"),
-    ),
-    "compression": next_step(
-        "compression",
-        "Look at the marks on Compression",
-        (dry_column.count() < CYLINDERS, "Gauge every cylinder dry, throttle open, all plugs out"),
-        (counts == NO, "Repeat the compression test under test conditions"),
-        (how_many_low > 0, "Wet test of the low cylinders and one sound one, or leak-down"),
-        (conditions != MET, "Write down the test conditions on Compression"),
-    ),
-    "ignition": next_step(
-        "ignition",
-        "Look at the marks on Ignition",
-        ((fitted == YES) & gap.missing & dwell.missing, "Measure point gap or dwell, then the timing"),
-        (timing.missing, "Read the timing with the light, vacuum line off and plugged"),
-    ),
-    "fuel and air": next_step(
-        "fuel and air",
-        "Look at the marks on Fuel and air",
-        (
-            number("cranking_vacuum").missing,
-            "Read the vacuum while the starter turns the engine, throttle closed",
-        ),
-        (gravity & number("fuel_delivery_rate").missing, "Let fuel run into a can and time it"),
-        (~gravity & number("fuel_pressure").missing, "Tee the fuel pressure gauge in at the carburettor"),
-    ),
-}
-NEXT_TEST = table(
-    *((word(NEXT[system]).known, word(NEXT[system])) for system in STATES),
-    otherwise=NOTHING_NEXT,
-)
-
 SUMMARY = Sheet(
     name="Summary",
-    purpose="Where the proof stands. Work from the top down: a later system is not judged before the earlier ones.",
+    purpose="Where the proof stands, and which test tells most a minute now.",
     cost="nothing to type; run the check for the findings",
     parts=(
-        Block("Next test to make", (Result("next_test", "Next", NEXT_TEST, wide=True),)),
+        Block("Next test to make", NEXT),
+        Table(
+            "What fits best",
+            per=SHOWN_SUSPECTS,
+            columns=FITS_BEST,
+            row_label="No.",
+            what_to_do="It ranks what is left; it is not the chance on this engine. What is found comes first.",
+        ),
         Block(
-            "Systems, in the order of proof",
-            tuple(
-                result
-                for system in STATES
-                for result in (
-                    Result(STATES[system], system.capitalize(), state(system), wide=True),
-                    Result(NEXT[system], f"Next for {system}", STEPS[system], wide=True),
-                )
-            )
+            "Systems, checked in this order",
+            tuple(Result(STATES[system], system.capitalize(), state(system), wide=True) for system in STATES)
             + tuple(
                 Result(FAULTS[system], f"First fault, {system}", first_fault(system), working=True)
                 for system in STATES

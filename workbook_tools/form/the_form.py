@@ -19,7 +19,7 @@ from workbook_tools.form.all_sheets import SHEETS
 from workbook_tools.form.marks import results_for
 from workbook_tools.language.evaluate import Decision, Evaluate, Get, Numbering, cell_of, decision, evaluator
 from workbook_tools.language.expressions import Cell as CellPart
-from workbook_tools.language.expressions import Node, column_names
+from workbook_tools.language.expressions import Node, column_names, of_number
 from workbook_tools.language.formulas import depends_on_number, pattern
 from workbook_tools.language.model import (
     Block,
@@ -140,10 +140,11 @@ def items_read(result: Result) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
+@lru_cache(maxsize=8192)
 def cells_read(result: Result, shape: Shape, number: int | None) -> tuple[str, ...]:
     """The cells that a result's expression names. Raises KeyError for an item that the form does not have."""
     numbers, found = numbering(shape), []
-    for part in result.expression.walk():
+    for part in of_number(result.expression, number).walk():
         if isinstance(part, CellPart):
             name = cell_of(part, numbers, number)
             found += [] if name is None else [name]

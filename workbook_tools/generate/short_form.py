@@ -6,7 +6,7 @@ sheets_for("vacuum, compression")       names of the sheets to show, for new_wor
 from __future__ import annotations
 
 from workbook_tools.errors import BadRequest
-from workbook_tools.form.all_sheets import SHEETS
+from workbook_tools.form.all_sheets import SHOWN as SHEETS
 
 #: Shown in every form: whose engine it is, whether it is ready to be tested, what came of it, what is dangerous.
 ALWAYS = ("Job", "Engine", "Warm-up", "Summary", "Cautions")

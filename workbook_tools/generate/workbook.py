@@ -14,11 +14,17 @@ from xlsxwriter.workbook import Workbook
 
 from workbook_tools.errors import BadRequest
 from workbook_tools.form import the_form
-from workbook_tools.form.all_sheets import SHEETS
+from workbook_tools.form.all_sheets import SHEETS, SHOWN
 from workbook_tools.form.ranges import choice_in_words, default_for, is_numeric_choice
 from workbook_tools.generate.sheet_writer import Entry, SheetWriter, checked
 from workbook_tools.generate.styles import FONT, SIZE, Styles
-from workbook_tools.language.model import Field, Shape, UnitSystem, Value
+from workbook_tools.guide.choosing import TEST_ASKED, sheet_of
+from workbook_tools.guide.fits import Experience, learned
+from workbook_tools.guide.suspects import pair
+from workbook_tools.guide.telling import EXPERIENCE_JOBS
+from workbook_tools.guide.tests import TESTS
+from workbook_tools.language.expressions import NO
+from workbook_tools.language.model import Field, Shape, UnitSystem, Value, cell_name
 from workbook_tools.layout.layout import layout
 from workbook_tools.layout.plan import Layout, ListPlace, MetaCell, absolute
 from workbook_tools.package.cells import written_out
@@ -47,12 +53,15 @@ def new_workbook(
     job_number: str | None = None,
     prefill: Mapping[str, object] | None = None,
     sheets: Collection[str] | None = None,
+    experience: Experience | None = None,
 ) -> Path:
     """Write an empty form for one engine to `out` and return its path.
 
     `banks` as `1-3-5-7 | 2-4-6-8`; `prefill` holds entries by cell name, in the workbook's units, None for a
     cell to be left blank; `sheets` names the sheets to show: the others are there, hidden, for the formulas
-    that rest on them. Raises BadRequest where the form can't be made as asked, UnusableFile where `out` can't
+    that rest on them; `experience` puts the shop's own proven repairs into the guide's weights.
+
+    Raises BadRequest where the form can't be made as asked, UnusableFile where `out` can't
     be written.
     """
     shape = shape_for(cylinders, banks, units, currency)
@@ -62,7 +71,8 @@ def new_workbook(
         asked["firing_order"] = _firing_order(firing_order, cylinders)
     if job_number is not None:
         asked["job_number"] = job_number
-    replace_file(Path(out), workbook_bytes(shape, entries_for(shape, asked), shown))
+    entries = {**entries_for(shape, asked), **_left_out_of_the_guide(shown), **_learned(experience)}
+    replace_file(Path(out), workbook_bytes(shape, entries, shown))
     return Path(out)
 
 
@@ -103,7 +113,7 @@ def _firing_order(text: str, cylinders: int) -> str:
 def _sheets_to_show(sheets: Collection[str] | None) -> tuple[str, ...]:
     known = {sheet.name.lower(): sheet.name for sheet in SHEETS}
     if sheets is None:
-        return tuple(known.values())
+        return tuple(sheet.name for sheet in SHOWN)
     unknown = [name for name in sheets if name.strip().lower() not in known]
     if unknown:
         raise BadRequest(
@@ -115,6 +125,26 @@ def _sheets_to_show(sheets: Collection[str] | None) -> tuple[str, ...]:
     return tuple(name for key, name in known.items() if key in asked)
 
 
+def _left_out_of_the_guide(shown: Collection[str]) -> dict[str, Entry]:
+    """The guide asks for no test whose sheet the form does not show."""
+    return {
+        cell_name(TEST_ASKED, place): NO for place, test in enumerate(TESTS, 1) if sheet_of(test) not in shown
+    }
+
+
+def _learned(experience: Experience | None) -> dict[str, Entry]:
+    """The guide's weights with the shop's own proven repairs in them."""
+    if experience is None or not experience.jobs:
+        return {}
+    found: dict[str, Entry] = {EXPERIENCE_JOBS: experience.jobs}
+    for place, (complaint, cause, added) in enumerate(learned(experience), 1):
+        found |= {
+            cell_name("learned_for", place): pair(complaint, cause),
+            cell_name("learned_weight", place): added,
+        }
+    return found
+
+
 def entries_for(shape: Shape, asked: Mapping[str, object]) -> dict[str, Entry]:
     """What stands in the input cells of a new form: defaults, and over them what was asked for.
 
@@ -124,7 +154,7 @@ def entries_for(shape: Shape, asked: Mapping[str, object]) -> dict[str, Entry]:
     entries: dict[str, Entry] = {}
     for name, cell in cells.items():
         if isinstance(cell.item, Field):
-            default = default_for(cell.item, shape)
+            default = default_for(cell.item, shape, cell.number)
             if default is not None:
                 entries[name] = _entry(cell.item, name, default)
     for name, value in asked.items():

@@ -9,7 +9,7 @@ Expressions are turned into plain Python functions once a shape, since a check w
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from workbook_tools.language import expressions as x
@@ -57,6 +57,7 @@ CALLS: dict[str, Callable[..., float]] = {
     "SQRT": math.sqrt,
     "COS": lambda degrees: math.cos(math.radians(degrees)),
     "SIN": lambda degrees: math.sin(math.radians(degrees)),
+    "LN": math.log,
 }
 EXTREMES = {"MAX": max, "MIN": min, "MEDIAN": median}
 
@@ -111,6 +112,10 @@ def _number(held: Value) -> float | None:
     return held if isinstance(held, (int, float)) and not isinstance(held, bool) else None
 
 
+def _text(held: Value) -> str | None:
+    return held if isinstance(held, str) and held else None
+
+
 class _Compiler:
     """Turns expressions into functions of (get, own number)."""
 
@@ -139,6 +144,8 @@ class _Compiler:
                 return self._point_beside(name, self.compile(of), below)
             case x.MeanAt(name, keys, at):
                 return self._mean_at(name, keys, self.compile(at))
+            case x.SumAt(name, keys, at):
+                return self._sum_at(name, keys, self.compile(at))
             case x.Arith(op, left, right):
                 return self._arithmetic(op, self.compile(left), self.compile(right))
             case x.Call(function, parts):
@@ -151,12 +158,29 @@ class _Compiler:
             case x.Pick(index, figures):
                 place = self.compile(index)
                 return lambda get, n: _picked(figures, place(get, n))
+            case x.At(name, index):
+                return self._at(name, self.compile(index), _number)
+            case x.TextAt(name, index):
+                return self._at(name, self.compile(index), _text)
+            case x.PlaceOf(name, of):
+                return self._place_of(name, self.compile(of))
+            case x.Letter(inner, place):
+                return self._letter(self.compile(inner), self.compile(place))
+            case x.Repeated(text, times):
+                count = self.compile(times)
+                return lambda get, n: text * int(count(get, n) or 0) or None  # type: ignore[arg-type]
+            case x.ByNumber(parts):
+                own = [self.compile(each) for each in parts]
+                return lambda get, n: own[(n or 1) - 1](get, n)
             case x.Join(parts):
                 return self._join([self.compile(each) for each in parts])
             case x.Compare(op, left, right):
                 return self._compare(op, self.compile(left), self.compile(right))
             case x.Is(inner, words):
                 return self._is(self.compile(inner), frozenset(words))
+            case x.Same(left, right):
+                one, other = self.compile(left), self.compile(right)
+                return lambda get, n: str(one(get, n)).lower() == str(other(get, n)).lower()
             case x.Known(inner):
                 worked_out = self.compile(inner)
                 return lambda get, n: worked_out(get, n) is not None
@@ -179,7 +203,7 @@ class _Compiler:
 
         def worked_out(held: Value) -> Value:
             if as_text:
-                return held if isinstance(held, str) and held else None
+                return _text(held)
             return _number(held)
 
         if cell.fixed is not None or self.numbers.per(cell.name) == "job":
@@ -243,6 +267,43 @@ class _Compiler:
             return sum(there) / len(there) if there else None
 
         return mean
+
+    def _sum_at(self, name: str, keys: str, at: Evaluate) -> Evaluate:
+        pairs = tuple(zip(self.numbers.column(keys), self.numbers.column(name), strict=True))
+
+        def total(get: Get, n: int | None) -> Value:
+            key = at(get, n)
+            return math.fsum(_number(get(value)) or 0.0 for each, value in pairs if _number(get(each)) == key)
+
+        return total
+
+    def _at(self, name: str, index: Evaluate, kind: Callable[[Value], Value]) -> Evaluate:
+        cells = self.numbers.column(name)
+
+        def at(get: Get, n: int | None) -> Value:
+            cell = _picked(cells, index(get, n))
+            return None if cell is None else kind(get(str(cell)))
+
+        return at
+
+    def _place_of(self, name: str, of: Evaluate) -> Evaluate:
+        cells = self.numbers.column(name)
+
+        def place_of(get: Get, n: int | None) -> Value:
+            held = of(get, n)
+            if held is None:
+                return None
+            return next((place for place, cell in enumerate(cells, 1) if get(cell) == held), None)
+
+        return place_of
+
+    @staticmethod
+    def _letter(part: Evaluate, place: Evaluate) -> Evaluate:
+        def letter(get: Get, n: int | None) -> Value:
+            held, at = part(get, n), place(get, n)
+            return (held[int(at) - 1 : int(at)] or None) if isinstance(held, str) and at else None  # type: ignore[arg-type]
+
+        return letter
 
     @staticmethod
     def _arithmetic(op: str, left: Evaluate, right: Evaluate) -> Evaluate:
@@ -313,7 +374,7 @@ class _Compiler:
         return choose
 
 
-def _picked(figures: tuple[float, ...] | list[float], index: Value) -> Value:
+def _picked(figures: Sequence[float | str], index: Value) -> Value:
     place = int(index) if isinstance(index, (int, float)) else 0
     return figures[place - 1] if 1 <= place <= len(figures) else None
 
@@ -334,6 +395,7 @@ def decision(expression: x.Node, numbers: Numbering, get: Get, own: int | None) 
 
     A row above it that leaves the cell blank says what must be given for any other: that it was counts as well.
     """
+    expression = x.of_number(expression, own)
     reader = _Reasons(numbers, get, own)
     if not isinstance(expression, x.Choose):
         return Decision(None, reader.cells(expression))
@@ -363,7 +425,7 @@ class _Reasons:
         if isinstance(part, x.Cell):
             name = cell_of(part, self.numbers, self.own)
             return () if name is None or self.get(name) is None else (name,)
-        if isinstance(part, (x.Aggregate, x.PointBeside, x.MeanAt)):
+        if isinstance(part, (x.Aggregate, x.PointBeside, x.MeanAt, x.SumAt, x.At, x.TextAt, x.PlaceOf)):
             held = {
                 name: value
                 for name in self.numbers.column(part.name)

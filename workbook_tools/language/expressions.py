@@ -21,10 +21,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, fields, replace
+from functools import cache
 from typing import Any
 
 #: What is not given in a table or a choice.
 Held = float | str | None
+
+
+@cache
+def _names_of(kind: type) -> tuple[str, ...]:
+    return tuple(each.name for each in fields(kind))
 
 
 class Node:
@@ -32,8 +38,8 @@ class Node:
 
     def children(self) -> Iterator[Node]:
         """The parts of this part."""
-        for each in fields(self):  # type: ignore[arg-type]
-            held = getattr(self, each.name)
+        for name in _names_of(type(self)):
+            held = getattr(self, name)
             for part in held if isinstance(held, tuple) else (held,):
                 if isinstance(part, Node):
                     yield part
@@ -131,6 +137,10 @@ class Num(Node):
     def sin(self) -> Num:
         """The sine of an angle in degrees."""
         return Call("SIN", (self,))
+
+    def ln(self) -> Num:
+        """The natural logarithm of a number above 0."""
+        return Call("LN", (self,))
 
     def where(self, condition: Cond) -> Num:
         """The number where a condition holds, else blank."""
@@ -270,6 +280,15 @@ class MeanAt(Num):
     at: Num
 
 
+@node
+class SumAt(Num):
+    """The sum of a column's numbers in the rows where another column holds a number; 0 where none does."""
+
+    name: str
+    keys: str
+    at: Num
+
+
 class Column:
     """All cells of a repeated item."""
 
@@ -323,9 +342,25 @@ class Column:
         """The smallest that is not under `limit`."""
         return PointBeside(self.name, limit, below=False)
 
+    def at(self, index: Num) -> At:
+        """The number in its index-th cell."""
+        return At(self.name, index)
+
+    def text_at(self, index: Num) -> TextAt:
+        """The text in its index-th cell."""
+        return TextAt(self.name, index)
+
+    def place_of(self, held: Num) -> Num:
+        """Where a number that is in it stands first."""
+        return PlaceOf(self.name, held)
+
     def mean_at(self, keys: str, at: Num) -> Num:
         """The mean in the rows where the column `keys` holds `at`."""
         return MeanAt(self.name, keys, at)
+
+    def sum_at(self, keys: str, at: Num) -> Num:
+        """The sum in the rows where the column `keys` holds `at`."""
+        return SumAt(self.name, keys, at)
 
     @property
     def known(self) -> Cond:
@@ -374,11 +409,62 @@ class Extreme(Num):
 
 
 @node
-class Pick(Num):
-    """The index-th of fixed figures, the first being 1; blank beyond them."""
+class Pick(Num, Text):
+    """The index-th of fixed figures or texts, the first being 1; blank beyond them.
+
+    `within`: the index is known to be one of them, and a formula does not ask.
+    """
 
     index: Num
-    figures: tuple[float, ...]
+    figures: tuple[float | str, ...]
+    within: bool = False
+
+
+@node
+class At(Num):
+    """The number in the index-th cell of a column that is filled throughout."""
+
+    name: str
+    index: Num
+
+
+@node
+class TextAt(Text):
+    """The text in the index-th cell of a column."""
+
+    name: str
+    index: Num
+
+
+@node
+class PlaceOf(Num):
+    """In which cell of a column a number first stands, the first being 1: a number that is there."""
+
+    name: str
+    of: Num
+
+
+@node
+class Letter(Text):
+    """The letter of a text at a place, the first being 1."""
+
+    part: Node
+    place: Num
+
+
+@node
+class Repeated(Text):
+    """A text over and over."""
+
+    text: str
+    times: Num
+
+
+@node
+class ByNumber(Num, Text):
+    """A column each cell of which has its own expression, by its repeat number; never a part of another."""
+
+    parts: tuple[Node, ...]
 
 
 @node
@@ -403,6 +489,14 @@ class Is(Cond):
 
     part: Node
     words: tuple[str, ...]
+
+
+@node
+class Same(Cond):
+    """Two texts that are alike, capitals left aside; neither is blank."""
+
+    left: Text
+    right: Text
 
 
 @node
@@ -536,6 +630,14 @@ def any_known(*parts: Node) -> Cond:
 
 def column_names(part: Node) -> tuple[str, ...]:
     """The items that a part reads as a whole column."""
-    if isinstance(part, MeanAt):
+    if isinstance(part, (MeanAt, SumAt)):
         return part.name, part.keys
-    return (part.name,) if isinstance(part, (Aggregate, PointBeside)) else ()
+    return (part.name,) if isinstance(part, (Aggregate, PointBeside, At, TextAt, PlaceOf)) else ()
+
+
+def of_number(expression: Node, number: int | None) -> Node:
+    """The expression of one cell: of a column of different ones its own."""
+    if isinstance(expression, ByNumber):
+        assert number is not None, "a column is asked by its number"
+        return expression.parts[number - 1]
+    return expression

@@ -42,6 +42,8 @@ class Folding:
             case x.Is(inner, words):
                 inner = self.folded(inner)
                 return x.FALSE if inner is x.BLANK else x.Is(inner, words)
+            case x.Same(left, right):
+                return x.Same(self.folded(left), self.folded(right))  # type: ignore[arg-type]
             case x.Known(inner):
                 inner = self.folded(inner)
                 if isinstance(inner, x.Literal):
@@ -62,6 +64,8 @@ class Folding:
                 return x.PointBeside(name, self.folded(of), below)  # type: ignore[arg-type]
             case x.MeanAt(name, keys, at):
                 return x.MeanAt(name, keys, self.folded(at))  # type: ignore[arg-type]
+            case x.SumAt(name, keys, at):
+                return x.SumAt(name, keys, self.folded(at))  # type: ignore[arg-type]
             case x.Call(function, parts):
                 return x.Call(function, tuple(self.folded(each) for each in parts))  # type: ignore[arg-type]
             case x.OrZero(inner):
@@ -69,8 +73,20 @@ class Folding:
             case x.Extreme(parts, is_largest):
                 kept = tuple(each for each in map(self.folded, parts) if each is not x.BLANK)
                 return x.Extreme(kept, is_largest) if kept else x.BLANK  # type: ignore[arg-type]
-            case x.Pick(index, figures):
-                return x.Pick(self.folded(index), figures)  # type: ignore[arg-type]
+            case x.Pick(index, figures, within):
+                return x.Pick(self.folded(index), figures, within)  # type: ignore[arg-type]
+            case x.At(name, index):
+                return x.At(name, self.folded(index))  # type: ignore[arg-type]
+            case x.TextAt(name, index):
+                return x.TextAt(name, self.folded(index))  # type: ignore[arg-type]
+            case x.PlaceOf(name, of):
+                return x.PlaceOf(name, self.folded(of))  # type: ignore[arg-type]
+            case x.Letter(inner, place):
+                return x.Letter(self.folded(inner), self.folded(place))  # type: ignore[arg-type]
+            case x.Repeated(text, times):
+                return x.Repeated(text, self.folded(times))  # type: ignore[arg-type]
+            case x.ByNumber():
+                return self.folded(x.of_number(part, self.own))
             case x.Join(parts):
                 return x.Join(tuple(self.folded(each) for each in parts))
         return part

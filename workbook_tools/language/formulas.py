@@ -28,6 +28,8 @@ TRUTH = {True: "TRUE", False: "FALSE"}
 CONTRARY = {"<": ">=", "<=": ">", ">": "<=", ">=": "<", "=": "<>"}
 STRENGTH = {"+": 1, "-": 1, "*": 2, "/": 2, "^": 3}
 DEGREES = ("COS", "SIN")
+#: LibreOffice takes 30 arguments of CHOOSE.
+MOST_CHOSEN = 29
 #: Stands for a number that is not known among those of which the extreme is taken.
 BEYOND = {True: "-9E+99", False: "9E+99"}
 
@@ -45,7 +47,7 @@ def pattern(expression: x.Node, numbers: Numbering, own: int | None) -> str:
 def depends_on_number(expression: x.Node) -> bool:
     """Whether more than its own number changes from one cell to the next."""
     return any(
-        isinstance(part, x.OwnNumber) or (isinstance(part, x.Cell) and part.step)
+        isinstance(part, (x.OwnNumber, x.ByNumber)) or (isinstance(part, x.Cell) and part.step)
         for part in expression.walk()
     )
 
@@ -159,6 +161,14 @@ class _Writer:
                 if not all(self.needs(each).any for each in parts):
                     return Needs()
                 return Needs(tests=(_any_of([self.certain(self.needs(each)) for each in parts]),))
+            case x.SumAt(_, _, at):
+                return self.needs(at)
+            case x.Pick(index, _, True) | x.At(_, index) | x.TextAt(_, index) | x.PlaceOf(_, index):
+                return self.needs(index)
+            case x.Letter(part, place):
+                return self.needs(part) + self.needs(place)
+            case x.Repeated(_, times):
+                return self.needs(times)
             case x.Pick(index, figures):
                 at = self.num(index)
                 return self.needs(index) + Needs(tests=(f"{at}>=1", f"{at}<={len(figures)}"))
@@ -274,6 +284,10 @@ class _Writer:
             case x.Is(part, words):
                 said = self._as_text(part, facts)
                 return _any_of([f"{said}={literal(each)}" for each in words])
+            case x.Same(left, right):
+                return f"{self._as_text(left, facts)}={self._as_text(right, facts)}"
+            case x.Not(x.Same(left, right)):
+                return f"{self._as_text(left, facts)}<>{self._as_text(right, facts)}"
             case x.Not(x.Is(part, (only,))):
                 return f"{self._as_text(part, facts)}<>{literal(only)}"
             case x.Known(part):
@@ -344,6 +358,8 @@ class _Writer:
                 where = f"all_{keys},{self.num(at)}"
                 text = f"SUMIF({where},all_{name})/COUNTIF({where})"
                 return f"({text})" if strength > STRENGTH["/"] else text
+            case x.SumAt(name, keys, at):
+                return f"SUMIF(all_{keys},{self.num(at)},all_{name})"
             case x.Arith(op, left, right):
                 own = STRENGTH[op]
                 text = self.num(left, own + (op == "^")) + op + self.num(right, own + (op in "-/^"))
@@ -355,8 +371,18 @@ class _Writer:
             case x.Extreme(parts, is_largest):
                 texts = [self._known_or_beyond(each, BEYOND[is_largest]) for each in parts]
                 return f"{'MAX' if is_largest else 'MIN'}({','.join(texts)})"
+            case x.At(name, index) | x.TextAt(name, index):
+                return f"INDEX(all_{name},{self.num(index)})"
+            case x.PlaceOf(name, of):
+                return f"MATCH({self.num(of)},all_{name},0)"
+            case x.Letter(inner, place):
+                return f"MID({self.num(inner)},{self.num(place)},1)"
+            case x.Repeated(text, times):
+                return f"REPT({literal(text)},{self.num(times)})"
+            case x.TextCell():
+                return self.name(part)
             case x.Pick(index, figures):
-                return f"CHOOSE({self.num(index)},{','.join(map(literal, figures))})"
+                return _chosen(self.num(index), figures)
             case x.Choose(conditions, outcomes, otherwise):
                 return self._chosen_number(list(zip(conditions, outcomes, strict=True)), otherwise, NO_FACTS)
         raise TypeError(part)
@@ -383,6 +409,16 @@ def _in_turn(tests: tuple[str, ...]) -> str:
     """Tests that hold together, each asked only where those before it hold: a later one may divide by what they ask."""
     first, *rest = tests
     return f"IF({first},{_in_turn(tuple(rest))},FALSE)" if rest else first
+
+
+def _chosen(index: str, figures: tuple[float | str, ...], first: int = 0) -> str:
+    """CHOOSE, one behind the other where there are more figures than some programs take."""
+    here, rest = figures[:MOST_CHOSEN], figures[MOST_CHOSEN:]
+    at = f"{index}-{first}" if first else index
+    chosen = f"CHOOSE({at},{','.join(map(literal, here))})"
+    if not rest:
+        return chosen
+    return f"IF({index}<={first + MOST_CHOSEN},{chosen},{_chosen(index, rest, first + MOST_CHOSEN)})"
 
 
 def _any_of(conditions: list[str]) -> str:

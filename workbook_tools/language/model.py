@@ -33,6 +33,13 @@ MARKS = (IN_LIMITS, NEAR_LIMIT, OUT_OF_LIMITS, NOT_TAKEN, NO_LIMIT)
 System = Literal["readiness", "compression", "ignition", "fuel and air"]
 SYSTEMS: tuple[System, ...] = ("readiness", "compression", "ignition", "fuel and air")
 PROVEN, FAULT, OPEN = "proven", "fault found", "not proven yet"
+#: The cells that say so.
+STATES: dict[System, str] = {
+    "readiness": "state_readiness",
+    "compression": "state_compression",
+    "ignition": "state_ignition",
+    "fuel and air": "state_fuel_and_air",
+}
 #: Every core reading was made, and what has no limit to hold it against stays unjudged.
 AS_FAR_AS_FIGURES = "proven as far as the figures go"
 
@@ -124,6 +131,8 @@ class Field:
     high: float | None = None
     default: float | str | None = None
     default_metric: float | None = None
+    #: What stands in each of a repeated field, where they differ.
+    defaults: tuple[float, ...] = ()
     help: str = ""
     limits: Limits | None = None
     locked: bool = False

@@ -23,7 +23,13 @@ AGGREGATES = {
     "SUM": "the sum",
     "COUNT": "how many",
 }
-CALLS = {"ABS": "the size of", "SQRT": "the root of", "COS": "the cosine of", "SIN": "the sine of"}
+CALLS = {
+    "LN": "the logarithm of",
+    "ABS": "the size of",
+    "SQRT": "the root of",
+    "COS": "the cosine of",
+    "SIN": "the sine of",
+}
 BESIDE = {0: "", -1: " of the cylinder before", 1: " of the cylinder after"}
 STRENGTH = {"+": 1, "-": 1, "*": 2, "/": 2, "^": 3}
 
@@ -83,6 +89,8 @@ class Sentences:
                 return f"{side.format(self._label(name))} {self.say(of)}"
             case x.MeanAt(name, keys, at):
                 return f"the mean of {self._label(name)} where {self._label(keys)} is {self.say(at)}"
+            case x.SumAt(name, keys, at):
+                return f"the sum of {self._label(name)} where {self._label(keys)} is {self.say(at)}"
             case x.Arith(op, left, right):
                 own = STRENGTH[op]
                 return (
@@ -99,7 +107,18 @@ class Sentences:
             case x.Extreme(parts, is_largest):
                 return f"the {'largest' if is_largest else 'smallest'} of ({', '.join(map(self.say, parts))})"
             case x.Pick(index, figures):
-                return f"number {self.say(index)} of ({', '.join(f'{each:g}' for each in figures)})"
+                shown = (each if isinstance(each, str) else f"{each:g}" for each in figures)
+                return f"number {self.say(index)} of ({', '.join(shown)})"
+            case x.At(name, index) | x.TextAt(name, index):
+                return f"{self._label(name)} in row {self.say(index)}"
+            case x.PlaceOf(name, of):
+                return f"the row where {self._label(name)} is {self.say(of)}"
+            case x.Letter(inner, place):
+                return f"letter {self.say(place)} of {self.say(inner)}"
+            case x.Repeated(text, times):
+                return f'"{text}", {self.say(times)} times'
+            case x.ByNumber(parts):
+                return f"in each row its own; in the first: {self.say(parts[0])}"
         raise TypeError(part)
 
     def _within(self, part: x.Node, strength: int) -> str:
@@ -118,6 +137,8 @@ class Sentences:
                 return f"{self._in_brackets(left)} {COMPARED[op]} {self._in_brackets(right)}"
             case x.Is(inner, words):
                 return f"{self._in_brackets(inner)} is " + " or ".join(f'"{each}"' for each in words)
+            case x.Same(left, right):
+                return f"{self._in_brackets(left)} is the same as {self._in_brackets(right)}"
             case x.Known(inner):
                 return f"{self._in_brackets(inner)} is known"
             case x.Not(x.Compare(op, left, right)):

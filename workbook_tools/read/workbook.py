@@ -24,7 +24,7 @@ from openpyxl.utils.datetime import CALENDAR_MAC_1904, MAC_EPOCH, WINDOWS_EPOCH
 
 from workbook_tools.errors import BadRequest, EngineCheckError, NotOurWorkbook, UnusableFile
 from workbook_tools.form import the_form
-from workbook_tools.form.all_sheets import SHEETS
+from workbook_tools.form.all_sheets import SHOWN
 from workbook_tools.form.ranges import default_for
 from workbook_tools.form.the_form import FORM_VERSION
 from workbook_tools.generate.workbook import shape_for
@@ -263,7 +263,7 @@ def _left_out(book: _Book, shape: Shape, cells: Mapping[str, FoundCell]) -> froz
     """Sheets that the form was made without by choice; one on which something was typed is a sheet like the others."""
     told = book.properties.get("form_sheets", "").strip() or _text_at(book, "form_sheets")
     chosen = {name.strip() for name in told.split(",")}
-    known = {sheet.name for sheet in SHEETS}
+    known = {sheet.name for sheet in SHOWN}
     if not told or not chosen <= known:
         return frozenset()
     typed = {
@@ -271,7 +271,7 @@ def _left_out(book: _Book, shape: Shape, cells: Mapping[str, FoundCell]) -> froz
         for cell in cells.values()
         if isinstance(cell.form.item, Field)
         and not cell.form.item.locked
-        and cell.raw not in (None, "", default_for(cell.form.item, shape))
+        and cell.raw not in (None, "", default_for(cell.form.item, shape, cell.form.number))
     }
     return frozenset(known - chosen - typed)
 

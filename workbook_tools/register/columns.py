@@ -116,6 +116,7 @@ CAUSES = (
     Column("Not taken again", "not taken again", "whole", 10),
     Column("Can't be proven on the form", "can't be proven on the form", "whole", 13),
     Column("Share proven", "share_proven", "percent", 10),
+    Column("Proven, by complaint", "by_complaint", "wrapped", 34),
 )
 LEFT_OVER = (
     Column("Job", "job_number", width=12),

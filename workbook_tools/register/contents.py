@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from workbook_tools.faults.causes import CAUSES
+from workbook_tools.guide.fits import NO_COMPLAINT, Experience
 from workbook_tools.register.engines import History, histories
 from workbook_tools.register.points import open_points
 from workbook_tools.register.records import NOT_PROVABLE, NOT_PROVEN, NOT_RETAKEN, PROVEN
@@ -54,6 +55,7 @@ def contents_of(store: Store, every_shop: bool = False) -> Contents:
     repairs = _of_jobs(store.frame("repairs", every_shop), jobs)
     engines = histories(jobs, store.frame("readings", every_shop).merge(kept, on=KEY))
     discrepancies = _of_jobs(store.frame("discrepancies", every_shop), jobs)
+    proven = by_complaint(jobs, repairs)
     return Contents(
         jobs=jobs,
         findings=findings,
@@ -61,7 +63,9 @@ def contents_of(store: Store, every_shop: bool = False) -> Contents:
         engines=engines,
         points=open_points(jobs, every_job, files, discrepancies, repairs, engines),
         months=months(jobs),
-        causes=causes(findings, repairs),
+        causes=causes(findings, repairs).assign(
+            by_complaint=lambda rows: [proven.get(cause, "") for cause in rows["cause"]]
+        ),
         copies=int((files["status"] == JOB).sum()) - len(jobs),
         several_shops=every_shop and files["shop"].nunique() > 1,
         own_shop=store.shop,
@@ -150,3 +154,26 @@ def _counted(rows: pd.DataFrame, by: str, columns: tuple[str, ...]) -> pd.DataFr
     if once.empty:
         return pd.DataFrame(columns=list(columns), dtype=int)
     return pd.crosstab(once["cause"], once[by]).reindex(columns=list(columns), fill_value=0)
+
+
+def proven_repairs(jobs: pd.DataFrame, repairs: pd.DataFrame) -> Experience:
+    """Proven repairs by complaint and cause; a job without a complaint, or with another one, counts for no complaint alone."""
+    told = repairs[(repairs["proof"] == PROVEN) & repairs["cause"].isin(list(CAUSES))]
+    once = told.merge(jobs[[*KEY, "complaint"]], on=KEY).drop_duplicates([*KEY, "cause"])
+    counted: dict[str, dict[str, int]] = {NO_COMPLAINT: {}}
+    for complaint, cause in zip(once["complaint"], once["cause"], strict=True):
+        for heard in dict.fromkeys((NO_COMPLAINT, str(complaint))):
+            of_it = counted.setdefault(heard, {})
+            of_it[cause] = of_it.get(cause, 0) + 1
+    return Experience(len(once.drop_duplicates(KEY)), counted)
+
+
+def by_complaint(jobs: pd.DataFrame, repairs: pd.DataFrame) -> dict[str, str]:
+    """Each cause's proven repairs by complaint, in words: `lacks power 3, misfires 1`."""
+    found: dict[str, list[str]] = {}
+    for complaint, causes in proven_repairs(jobs, repairs).repaired.items():
+        if complaint == NO_COMPLAINT:
+            continue
+        for cause, count in causes.items():
+            found.setdefault(cause, []).append(f"{complaint or 'no complaint'} {count}")
+    return {cause: ", ".join(sorted(parts)) for cause, parts in found.items()}

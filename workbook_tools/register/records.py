@@ -200,7 +200,7 @@ def _as_it_was_made(cell: FoundCell, shape: Shape) -> bool:
     item = cell.form.item
     assert isinstance(item, Field)
     typed = "" if cell.raw is None else f"{cell.raw:g}" if is_number(cell.raw) else str(cell.raw).strip()
-    default = default_for(item, shape)
+    default = default_for(item, shape, cell.form.number)
     made = "" if default is None else f"{default:g}" if isinstance(default, float) else str(default)
     return typed in ("", made)
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from workbook_tools.diagnose.model import Computed, Diagnosis, Mark
 from workbook_tools.form import the_form
+from workbook_tools.form.all_sheets import SHOWN
 from workbook_tools.language.model import Result, Value
 from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.report.answers import discrepancy_keys, finding_keys
@@ -80,6 +81,8 @@ def _is_printed(computed: Computed, form: FilledForm) -> bool:
     """Whether a result is printed on its sheet, and is no mark or limit, which stand beside readings."""
     cell = the_form.cells(form.shape).get(computed.name)
     if cell is None or not isinstance(cell.item, Result):
+        return False
+    if cell.sheet not in SHOWN:
         return False
     beside = cell.item.is_mark or cell.item.name.startswith(("low_limit_", "high_limit_"))
     return not cell.item.working and not beside

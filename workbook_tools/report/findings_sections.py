@@ -6,8 +6,21 @@ import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from workbook_tools.diagnose.model import Diagnosis, Discrepancy, Evidence, Finding, RepairProof, Retaken
+from workbook_tools.diagnose.model import (
+    Diagnosis,
+    Discrepancy,
+    Evidence,
+    Finding,
+    RepairProof,
+    Retaken,
+    Suspect,
+)
 from workbook_tools.faults.causes import CAUSES
+from workbook_tools.faults.words import cylinders_in_words
+from workbook_tools.guide.choosing import cautions_of
+from workbook_tools.guide.suspects import in_words
+from workbook_tools.guide.telling import BAR, BAR_LENGTH
+from workbook_tools.guide.tests import BY_NAME
 from workbook_tools.language.model import SYSTEMS
 from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.report.answers import discrepancy_keys, finding_keys
@@ -25,6 +38,7 @@ from workbook_tools.report.findings_words import (
     source_in_words,
     value_of,
 )
+from workbook_tools.sheets.cautions import CAUTIONS
 
 TITLE_HEIGHT = 30.0
 HEAD_ROWS = 2
@@ -33,6 +47,8 @@ MOST_NAMED = 3
 #: Some programs don't wrap a link, so evidence gets boxes of as many columns as it needs to stand in a line.
 EVIDENCE_COLUMNS = (2, 3, 6)
 LONGEST_WORK = 150
+NEXT_SHOWN = 3
+RANKS = "It ranks what is left; it is not the chance on this engine."
 #: Readings named beside a repair: the table below the repairs lists every one that was taken again.
 MOST_EVIDENCE = 12
 NOTHING_TO_RETAKE = (
@@ -78,6 +94,43 @@ def write_summary(page: FindingsPage, diagnosis: Diagnosis) -> None:
             Box(FIRST + 1, LAST, "; ".join(names), "middle"),
             least=20.0,
         )
+
+
+def write_next(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -> None:
+    """What to do now and after that, and what fits best: as Summary shows it, from the same figures."""
+    page.heading("Next")
+    with page.together():
+        _next(page, diagnosis, form)
+
+
+def _next(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -> None:
+    if not diagnosis.next:
+        page.line(Box(LABEL, LAST, "Nothing is left to do on this form."))
+    for each in diagnosis.next[:NEXT_SHOWN]:
+        link = place_of(each.cell, form)
+        page.line(
+            Box(LABEL, FIRST, f"{each.test[0].upper()}{each.test[1:]}", "strong"),
+            Box(FIRST + 1, LAST - 1, each.why),
+            Box(LAST, LAST, each.cell, "small link" if link else "small", link).in_a_line(),
+        )
+    first = next((BY_NAME[each.test] for each in diagnosis.next[:1] if each.test in BY_NAME), None)
+    if first is not None and cautions_of(first):
+        caution = " ".join(CAUTIONS[name] for name in cautions_of(first))
+        page.line(Box(LABEL, LABEL, "Caution", "label"), Box(FIRST, LAST, caution, "caution"))
+    page.gap()
+    page.line(Box(LABEL, 2, "What fits best", "head"), Box(3, LAST, RANKS, "head"))
+    for suspect in diagnosis.suspects:
+        page.line(
+            Box(LABEL, 2, _suspect_name(suspect)),
+            Box(3, 3, f"{100 * suspect.share:.0f} %"),
+            Box(4, LAST, BAR * round(BAR_LENGTH * suspect.share), "small ink"),
+        )
+
+
+def _suspect_name(suspect: Suspect) -> str:
+    name = in_words(suspect.cause)
+    where = f" ({cylinders_in_words(suspect.cylinders)})" if suspect.cylinders else ""
+    return f"{name[0].upper()}{name[1:]}{where}"
 
 
 def write_findings(
@@ -165,9 +218,9 @@ def _discrepancy(page: FindingsPage, discrepancy: Discrepancy, form: FilledForm)
     page.line(Box(LABEL, LABEL, "", "label"), *boxes)
 
 
-def write_owed(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -> None:
-    """The tests still to be made, each with the place where its readings go."""
-    page.heading("Tests still owed")
+def write_tests_to_do(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -> None:
+    """The tests still to be made, most useful first, each with the place where its readings go."""
+    page.heading("Tests still to do")
     if not diagnosis.missing:
         page.line(Box(LABEL, LAST, "None."))
         return

@@ -128,7 +128,7 @@ def counts(diagnosis: Diagnosis) -> str:
     line = (
         f"{count_of(len(found), 'finding')}{told}; "
         f"{count_of(len(diagnosis.discrepancies), 'discrepancy', 'discrepancies')}; "
-        f"{count_of(len(diagnosis.missing), 'test')} still owed."
+        f"{count_of(len(diagnosis.missing), 'test')} still to do."
     )
     return line[0].upper() + line[1:]
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from workbook_tools.errors import BadRequest
 from workbook_tools.form.ranges import plausible_range
 from workbook_tools.generate.workbook import MOST_CYLINDERS, new_workbook
+from workbook_tools.guide.fits import Experience
 from workbook_tools.language.model import UnitSystem
 from workbook_tools.science.engine_geometry import banks_text, displacement, firing_order_text, largest_dwell
 from workbook_tools.science.units import conversion_factor
@@ -78,10 +79,11 @@ def new_from_specs(
     currency: str = "$",
     job_number: str | None = None,
     sheets: Collection[str] | None = None,
+    experience: Experience | None = None,
 ) -> EngineSpecs:
     """Write an empty form for an engine of the book, its figures filled in; returns the engine.
 
-    `units` are the book's unless given; figures are then converted; `sheets` as for `new_workbook`. Cylinders, banks
+    `units` are the book's unless given; figures are then converted; `sheets` and `experience` as for `new_workbook`. Cylinders, banks
     and firing order come from the book; given as well, they must agree with it. Raises BadRequest where they don't,
     where the book has no such engine, or where its row can't be used.
     """
@@ -114,6 +116,7 @@ def new_from_specs(
         currency=currency,
         job_number=job_number,
         sheets=sheets,
+        experience=experience,
         prefill=prefill_for(engine, in_units),
     )
     return engine

@@ -1,0 +1,351 @@
+"""What the guide says on Summary: the next test with its minutes and why, those after it, the causes that fit best."""
+
+from __future__ import annotations
+
+from workbook_tools.faults.causes import CAUSES
+from workbook_tools.guide.choosing import A_LITTLE, TO_SETTLE, label_of, settle_cell, stopped, sum_of
+from workbook_tools.guide.fits import (
+    HEARD,
+    ROW,
+    SUSPECTS,
+    bears_on,
+    likeliest,
+)
+from workbook_tools.guide.suspects import (
+    FOUND,
+    IN_TURN,
+    REPAIRED,
+    WORKED_ON,
+    deciding_of,
+    how_many_found,
+    in_words,
+    is_fault,
+    letter,
+    needle_again,
+    repair_of,
+    shares,
+    shown_shares,
+    states,
+    suspect_state,
+    waits_for,
+)
+from workbook_tools.guide.tests import STOPPED, TESTS
+from workbook_tools.language.expressions import (
+    BLANK,
+    CYLINDERS,
+    OWN_NUMBER,
+    YES,
+    Letter,
+    Literal,
+    Node,
+    Num,
+    Pick,
+    Repeated,
+    Same,
+    column,
+    either,
+    every,
+    joined,
+    number,
+    table,
+    word,
+    yes_or_no,
+)
+from workbook_tools.language.model import (
+    AS_FAR_AS_FIGURES,
+    OPEN,
+    PROVEN,
+    STATES,
+    SYSTEMS,
+    Field,
+    Result,
+)
+from workbook_tools.sheets.readings import is_above, is_below, is_inside
+
+#: The field that says from how many of the shop's own jobs the weights are.
+EXPERIENCE_JOBS = "experience_jobs"
+#: A suspect that has more than all others together stands out: its own deciding test comes next.
+STANDS_OUT = 0.5
+SHOWN_SUSPECTS, BEST_FITTING = 5, 4
+BAR, BAR_LENGTH = "█", 20
+
+complaint = word("complaint")
+after_mean = number("after_idle_vacuum_mean")
+pattern = word("needle_judged")
+
+NOW = (
+    Result("guide_stopped", "No further running test", yes_or_no(STOPPED), working=True),
+    Result(
+        "needle_now",
+        "Needle, as read last",
+        table((CYLINDERS < 3, "not judged"), (needle_again.known, needle_again), otherwise=pattern),
+        working=True,
+    ),
+    Result(
+        "vacuum_now",
+        "Vacuum, as read last",
+        table(
+            (after_mean.known & is_below("after_idle_vacuum_mean"), "low"),
+            (after_mean.known & is_above("after_idle_vacuum_mean"), "high"),
+            (after_mean.known & is_inside("after_idle_vacuum_mean"), "in range"),
+            (after_mean.known, BLANK),
+            (word("vacuum_very_low") == YES, "very low"),
+            (is_below("idle_vacuum_mean"), "low"),
+            (is_above("idle_vacuum_mean"), "high"),
+            (is_inside("idle_vacuum_mean"), "in range"),
+        ),
+        working=True,
+    ),
+    Result(
+        "complaint_place",
+        "Complaint, by its number",
+        table(*((complaint == each, place) for place, each in enumerate(HEARD, 1) if place > 1), otherwise=1),
+        working=True,
+    ),
+)
+
+
+lead_place = shares.place_of(shares.max())
+ranks = column("test_rank")
+NAMES = tuple(in_words(each) for each in SUSPECTS)
+OUTCOME_LETTERS = tuple("".join(letter(likeliest(each, test)) for test in TESTS) for each in SUSPECTS)
+DECIDING_LETTERS = tuple(
+    "".join(letter(1 + (test.name in deciding_of(each))) for test in TESTS) for each in SUSPECTS
+)
+LABELS = tuple(label_of(test) for test in TESTS)
+REPAIRS = tuple(repair_of(each) or "-" for each in SUSPECTS)
+
+complaint_is_explained = complaint.missing | either(
+    *(
+        (suspect_state(cause.id) == REPAIRED) & complaint.is_in(*cause.complaints, "other")
+        for cause in CAUSES.values()
+        if is_fault(cause)
+    )
+)
+#: All systems are proven, or what was found is repaired; no outcome is left that nothing explains.
+done = every(
+    how_many_found == 0,
+    ~(column("test_heard").max() > 1),
+    complaint_is_explained,
+    states.any_is(REPAIRED)
+    | every(*(word(name).is_in(PROVEN, AS_FAR_AS_FIGURES) for name in STATES.values())),
+)
+
+LEAD = (
+    Field(
+        EXPERIENCE_JOBS,
+        "The shop's own jobs in the weights",
+        "whole",
+        low=0,
+        high=1e6,
+        default=0,
+        locked=True,
+        help="proven repairs; the table of this program counts for 20 beside them",
+    ),
+    *NOW,
+    *(
+        Result(
+            settle_cell(system),
+            f"{system.capitalize()} settles what was found",
+            yes_or_no(
+                (word(STATES[system]) == OPEN)
+                & either(
+                    *(
+                        suspect_state(cause.id) == FOUND
+                        for cause in CAUSES.values()
+                        if system in waits_for(cause) and is_fault(cause)
+                    )
+                )
+            ),
+            working=True,
+        )
+        for system in SYSTEMS
+    ),
+    Result("guide_done", "Nothing left to look for", yes_or_no(done), working=True),
+    Result(
+        "guide_lead_tests",
+        "Deciding tests of the suspect that stands out",
+        table((shares.max() >= STANDS_OUT, Pick(lead_place, DECIDING_LETTERS, within=True)), otherwise="-"),
+        working=True,
+    ),
+    Result("guide_first", "First test", ranks.place_of(ranks.max()), working=True),
+    Result("guide_second", "Second test", ranks.place_of(ranks.large(Literal(2))), working=True),
+    Result("guide_third", "Third test", ranks.place_of(ranks.large(Literal(3))), working=True),
+    Result(
+        "guide_repair",
+        "Fault that is repaired first",
+        table(*((suspect_state(each).is_in(FOUND, WORKED_ON), ROW[each]) for each in IN_TURN)),
+        working=True,
+    ),
+    *(
+        result
+        for place in range(1, BEST_FITTING + 1)
+        for result in (
+            Result(
+                f"guide_fit_{place}",
+                f"Suspect {place}",
+                shown_shares.place_of(shown_shares.large(Literal(place))),
+                working=True,
+            ),
+            Result(
+                f"guide_name_{place}",
+                f"Suspect {place}, by name",
+                Pick(number(f"guide_fit_{place}"), NAMES, within=True),
+                working=True,
+            ),
+            Result(
+                f"guide_shows_{place}",
+                f"Suspect {place}, likeliest outcome of each test",
+                Pick(number(f"guide_fit_{place}"), OUTCOME_LETTERS, within=True),
+                working=True,
+            ),
+        )
+    ),
+)
+best_rank = ranks.max()
+repair_place = number("guide_repair")
+to_settle = either(*(word(settle_cell(system)) == YES for system in SYSTEMS)) & (best_rank >= TO_SETTLE)
+repair_next = repair_place.known & ~to_settle
+NOTHING_REPAIRED = "nothing: repaired and proven"
+NOTHING_CLEAR = "nothing: all systems proven"
+NOTHING_BEARS = "nothing: no test of this form that is left bears on it"
+RECHECK_NEXT = "take the readings on Recheck again: they prove the repair"
+
+
+def _minutes_at(place: Num) -> Num:
+    return column("test_minutes").at(place).round_up()
+
+
+def test_at(place: Num) -> Node:
+    """A test with its minutes."""
+    return joined(Pick(place, LABELS, within=True), ", ", _minutes_at(place), " min")
+
+
+def shown_by(fit: int, place: Num) -> Letter:
+    """The outcome that a test most often has with one of the suspects that fit best, as a letter."""
+    return Letter(word(f"guide_shows_{fit}"), place)
+
+
+def would_show(place: Num) -> Num:
+    """How many of the suspects that fit best would most often show on a test."""
+    fits = range(1, BEST_FITTING + 1)
+    return sum_of((shown_by(fit, place) != letter(1)).as_number for fit in fits)
+
+
+#: How many causes a test says anything about.
+OTHERS = tuple(float(len(bears_on(test)) - 1) for test in TESTS)
+
+
+def why(place: Num, shows: Num) -> Node:
+    """What a test settles: which of the suspects that fit best it tells apart, and how many of them would show on it."""
+    first = word("guide_name_1")
+    said = f" of the {BEST_FITTING} best fits show here"
+    apart = [
+        (
+            ~Same(shown_by(1, place), shown_by(fit, place)),
+            joined("tells ", first, " from ", word(f"guide_name_{fit}"), "; ", shows, said),
+        )
+        for fit in range(2, BEST_FITTING + 1)
+    ]
+    # Its own wish is smaller than its rank where it goes before another test.
+    goes_before = column("test_rank").at(place) - column("test_wish").at(place) > A_LITTLE / 2
+    return table(
+        (goes_before, joined("it comes before a test that tells more; ", shows, said)),
+        *apart,
+        (shows == 0, joined(shows, said, "; it looks for ", Pick(place, OTHERS, within=True), " others")),
+        otherwise=joined("proves or clears ", first, "; ", shows, said),
+    )
+
+
+NEXT = (
+    Result(
+        "next_test",
+        "Next",
+        table(
+            (
+                stopped & ~repair_place.known,
+                "stop the engine; nothing more is tested until the reason is known",
+            ),
+            (repair_next & (states.text_at(repair_place) == WORKED_ON), RECHECK_NEXT),
+            (repair_next, Pick(repair_place, REPAIRS, within=True)),
+            (best_rank > A_LITTLE / 10, test_at(number("guide_first"))),
+            (states.any_is(REPAIRED), NOTHING_REPAIRED),
+            (
+                every(*(word(name).is_in(PROVEN, AS_FAR_AS_FIGURES) for name in STATES.values())),
+                NOTHING_CLEAR,
+            ),
+            otherwise=NOTHING_BEARS,
+        ),
+        wide=True,
+    ),
+    Result(
+        "next_why",
+        "Why",
+        table(
+            (stopped, BLANK),
+            (repair_next, joined("found: ", Pick(repair_place, NAMES, within=True))),
+            (best_rank > A_LITTLE / 10, why(number("guide_first"), number("guide_would_show"))),
+        ),
+        wide=True,
+    ),
+    *(
+        Result(
+            f"next_after_{place}",
+            "After that" if place == 1 else "And then",
+            table(
+                (stopped, BLANK),
+                (
+                    repair_next & (ranks.large(Literal(place)) > A_LITTLE / 10),
+                    test_at(number(("guide_first", "guide_second")[place - 1])),
+                ),
+                (repair_next, BLANK),
+                (
+                    ranks.large(Literal(place + 1)) > A_LITTLE / 10,
+                    test_at(number(("guide_second", "guide_third")[place - 1])),
+                ),
+            ),
+            wide=True,
+        )
+        for place in (1, 2)
+    ),
+    Result(
+        "weights_from",
+        "Ranked by",
+        table(
+            (
+                number(EXPERIENCE_JOBS) > 0,
+                joined(
+                    "common practice, and ",
+                    number(EXPERIENCE_JOBS),
+                    " jobs of this shop with a proven repair",
+                ),
+            ),
+            otherwise="common practice",
+        ),
+        wide=True,
+    ),
+    Result("guide_would_show", "Would show", would_show(number("guide_first")), working=True),
+)
+FITS_BEST = (
+    Result(
+        "fits_best",
+        "Cause",
+        Pick(shown_shares.place_of(shown_shares.large(OWN_NUMBER)), NAMES, within=True),
+        per=SHOWN_SUSPECTS,
+        wide=True,
+    ),
+    Result(
+        "fits_share",
+        "Share",
+        shown_shares.large(OWN_NUMBER).round(6),
+        per=SHOWN_SUSPECTS,
+        percent=True,
+    ),
+    Result(
+        "fits_bar",
+        "",
+        Repeated(BAR, (number("fits_share") * BAR_LENGTH).round(0)),
+        per=SHOWN_SUSPECTS,
+        wide=True,
+    ),
+)
