@@ -18,7 +18,7 @@ from workbook_tools.commands import reference_pages as reference
 from workbook_tools.commands import sample_jobs as sample
 from workbook_tools.generate.fill import fill_workbook
 from workbook_tools.office_extension.build import write_extension
-from workbook_tools.package import safe_write
+from workbook_tools.package import intake, safe_write
 from workbook_tools.package.parts import Package
 from workbook_tools.register import store as store_module
 from workbook_tools.register.experience import experience_of
@@ -122,6 +122,25 @@ def write_to_a_folder(folder: Path, _: Patch) -> object:
 def write_what_is_open(folder: Path, _: Patch) -> object:
     Shop(folder).file("~$job.xlsx")
     return safe_write.check_replaceable(Shop(folder).file("job.xlsx"))
+
+
+@trigger
+def read_a_pipe(folder: Path, _: Patch) -> object:
+    os.mkfifo(folder / "pipe.xlsx")
+    return intake.read_file(folder / "pipe.xlsx")
+
+
+@trigger
+def read_what_is_far_too_large(folder: Path, _: Patch) -> object:
+    with open(folder / "large.xlsx", "wb") as file:
+        file.truncate(intake.MOST_BYTES + 1)
+    return intake.read_file(folder / "large.xlsx")
+
+
+@trigger
+def write_to_a_link_to_itself(folder: Path, _: Patch) -> object:
+    (folder / "loop.xlsx").symlink_to("loop.xlsx")
+    return safe_write.check_replaceable(folder / "loop.xlsx")
 
 
 @trigger

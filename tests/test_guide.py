@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,7 @@ from workbook_tools import check_workbook, fill_workbook, new_workbook
 from workbook_tools.diagnose.diagnosis import diagnose
 from workbook_tools.faults.causes import CAUSES
 from workbook_tools.form import the_form
+from workbook_tools.form.guide_sheet import GUIDE
 from workbook_tools.generate.short_form import sheets_for
 from workbook_tools.guide.choosing import LEAST_WORTH
 from workbook_tools.guide.fits import (
@@ -308,6 +310,18 @@ def test_a_short_form_asks_for_no_test_that_it_does_not_show(tmp_path: Path) -> 
     shown = {"Warm-up", "Vacuum", "Compression"}
     cells = the_form.cells(FOUR)
     assert asked and {cells[name].sheet.name for each in asked for name in each.fields} <= shown
+
+
+def test_an_older_form_gets_its_next_test_from_the_check_alone() -> None:
+    """A form of version 2 has none of the guide's cells, and no figure of it is told as lost."""
+    form = filled(complaint="lacks power", coolant_temperature=188.0, oil_pressure=42.0, idle_speed=650.0)
+    kept = {name: cell for name, cell in form.cells.items() if cell.form.sheet is not GUIDE}
+    lost = tuple(name for name in form.cells if name not in kept)
+    older = diagnose(replace(form, form_version=2, cells=kept, lost=lost))
+    today = diagnose(form)
+    assert [each.test for each in older.next] == [each.test for each in today.next] != []
+    assert older.suspects == today.suspects
+    assert not [each for each in older.discrepancies if "not taken" in each.message]
 
 
 def test_next_and_suspects_in_json_and_frames(tmp_path: Path) -> None:

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from workbook_tools.checking.check import Checked, check_workbook, is_checked_copy, unchanged_since_check
-from workbook_tools.checking.job_files import files_below
+from workbook_tools.checking.job_files import files_below, real_path
 from workbook_tools.errors import BadRequest, EngineCheckError, NotOurWorkbook, fault_of_ours
 from workbook_tools.specs.book import SpecsBook, read_specs
 
@@ -90,10 +90,10 @@ def plan(paths: Sequence[Path], out_dir: Path | None = None) -> Plan:
             continue
         found = files_below(path, leave_out=_own_output(path, out_dir))
         locks += found.locks
-        known = {file.path.resolve() for file in files}
+        known = {real_path(file.path) for file in files}
         for workbook in found.workbooks:
             inside = workbook.relative_to(found.root)
-            if workbook.resolve() not in known:
+            if real_path(workbook) not in known:
                 files.append(FileToCheck(path / inside, out_dir and out_dir / inside.parent, named=False))
     if out_dir is not None:
         _refuse_overwriting(files, out_dir)
@@ -109,10 +109,10 @@ def _own_output(folder: Path, out_dir: Path | None) -> tuple[Path, ...]:
 
 
 def _refuse_overwriting(files: Sequence[FileToCheck], out_dir: Path) -> None:
-    sources = {file.path.resolve(): file for file in files}
+    sources = {real_path(file.path): file for file in files}
     targets: dict[Path, FileToCheck] = {}
     for file in files:
-        target = file.target.resolve()
+        target = real_path(file.target)
         if target in sources:
             raise BadRequest(
                 f"The checked copy of {file.path} would take the place of {sources[target].path}, which is to be checked itself; "
@@ -120,7 +120,7 @@ def _refuse_overwriting(files: Sequence[FileToCheck], out_dir: Path) -> None:
                 f"{out_dir}, or leave --out-dir out to check the files in place."
             )
         other = targets.setdefault(target, file)
-        if other.path.resolve() != file.path.resolve():
+        if real_path(other.path) != real_path(file.path):
             raise BadRequest(
                 f"{other.path} and {file.path} would both be copied to {file.target}; check them one after the other, "
                 "each with a folder of its own."

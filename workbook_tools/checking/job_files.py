@@ -38,6 +38,14 @@ def _as_text(path: str) -> str:
     return path.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
 
 
+def real_path(path: Path) -> Path:
+    """Where a path leads, the path itself where links lead in a circle."""
+    try:
+        return path.resolve()
+    except (OSError, RuntimeError):
+        return path.absolute()
+
+
 def files_below(folder: Path, leave_out: Collection[Path] = ()) -> Folder:
     """The .xlsx and .xlsm files below a folder, hidden ones excepted, and the files and folders of `leave_out`.
 
@@ -46,7 +54,7 @@ def files_below(folder: Path, leave_out: Collection[Path] = ()) -> Folder:
     if not folder.is_dir():
         raise BadRequest(f"{folder} is no folder; give the folder that the job workbooks are in.")
     root = folder.resolve()
-    left_out = {path.resolve() for path in leave_out}
+    left_out = {real_path(path) for path in leave_out}
     found, locks = [], 0
     for path in _walk(root, left_out):
         if path.name.startswith(LOCKS):

@@ -14,7 +14,8 @@ from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.entries import shown
 from workbook_tools.diagnose.model import Computed, Discrepancy
 from workbook_tools.form import the_form
-from workbook_tools.language.model import Result, Value
+from workbook_tools.form.guide_sheet import GUIDE
+from workbook_tools.language.model import Field, Result, Value
 from workbook_tools.language.values import Values
 from workbook_tools.read.filled_form import FilledForm, FoundCell, as_seen_by_formulas
 
@@ -220,7 +221,10 @@ def changed_layout(form: FilledForm) -> list[Discrepancy]:
         )
     else:
         found += [name_lost(cell) for cell in by_label]
-    lost, remedy = form.lost, "Copy the readings into a new form."
+    # Nobody fills the hidden sheet in: its figures are taken from today's form.
+    known = the_form.cells(form.shape)
+    lost = tuple(name for name in form.lost if not _is_locked_figure(known[name]))
+    remedy = "Copy the readings into a new form."
     if form.form_version < the_form.FORM_VERSION:
         # Results that came later are told with those that are calculated otherwise.
         later = results_lost(form)
@@ -249,6 +253,10 @@ def changed_layout(form: FilledForm) -> list[Discrepancy]:
         )
         found.append(Discrepancy("layout_changed", name, where, now, made_for, message))
     return found
+
+
+def _is_locked_figure(cell: the_form.Cell) -> bool:
+    return cell.sheet is GUIDE and isinstance(cell.item, Field)
 
 
 def aids_lost(sheets: Sequence[str], what: str, form: FilledForm) -> Discrepancy:

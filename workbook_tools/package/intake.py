@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import os
 import re
+import stat
 import zipfile
 import zlib
 from collections.abc import Iterator
@@ -24,10 +26,26 @@ CONTENT_TYPES = "[Content_Types].xml"
 OLE_MAGIC = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 SAVE_AS = "open it in its program and save it as .xlsx"
 
+#: A form with photographs of every step has a tenth of it.
+MOST_BYTES = 250_000_000
+
 
 def read_file(path: str | Path) -> bytes:
-    """The bytes of a file; raises UnusableFile when it is missing, a folder, or closed to us."""
+    """The bytes of a file; raises UnusableFile when it is missing, no regular file, far too large, or closed to us.
+
+    What it is and how large is asked first: a pipe would be waited for, a device has no end.
+    """
     try:
+        what = os.stat(path)
+        if stat.S_ISDIR(what.st_mode):
+            raise IsADirectoryError
+        if not stat.S_ISREG(what.st_mode):
+            raise UnusableFile(f"{path} is no file but a pipe or a device; give the name of a workbook.")
+        if what.st_size > MOST_BYTES:
+            raise UnusableFile(
+                f"{path} has {what.st_size / 1e6:.0f} MB, far more than a form needs; it was not read. "
+                "Copy the form into a workbook of its own."
+            )
         return Path(path).read_bytes()
     except FileNotFoundError as error:
         raise UnusableFile(f"{path} does not exist; check the name.") from error

@@ -31,11 +31,18 @@ def lock_beside(path: str | Path) -> Path | None:
     Known are `.~lock.NAME#` (LibreOffice) and `~$NAME` (office programs).
     """
     # A program may have opened the file by a link; then its lock lies beside the link or beside the file.
-    for place in (Path(path).absolute(), Path(path).resolve()):
+    for place in (Path(path).absolute(), _resolved(path)):
         for name in (f".~lock.{place.name}#", f"~${place.name}"):
             if place.with_name(name).is_file():
                 return place.with_name(name)
     return None
+
+
+def _resolved(path: str | Path) -> Path:
+    try:
+        return Path(path).resolve()
+    except (OSError, RuntimeError) as problem:
+        raise UnusableFile(f"{path} is a link that leads to itself; give the name of a file.") from problem
 
 
 def check_replaceable(path: str | Path) -> Path:
@@ -43,7 +50,7 @@ def check_replaceable(path: str | Path) -> Path:
 
     Raises UnusableFile when it is open elsewhere, read-only or no file, or its folder is missing or closed.
     """
-    target = Path(path).resolve()
+    target = _resolved(path)
     if not target.parent.is_dir():
         raise UnusableFile(f"{path}: the folder {target.parent} does not exist; create it first.")
     if target.is_dir():

@@ -12,6 +12,7 @@ number was corrected by its file, as long as only one job fits.
 from __future__ import annotations
 
 import datetime as dt
+import io
 import json
 import warnings
 from collections import Counter
@@ -24,6 +25,7 @@ from openpyxl import load_workbook
 from openpyxl.utils import get_column_letter
 
 from workbook_tools.errors import UnusableFile
+from workbook_tools.package.intake import read_file
 from workbook_tools.read.workbook import reading
 from workbook_tools.register.columns import KEY_HEADING, NOTE, OWN_HEADINGS, REGISTER_HEADINGS
 
@@ -107,7 +109,7 @@ def read_kept(path: Path) -> Kept:
         return Kept()
     with reading(path), warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        shown = load_workbook(path, read_only=True, data_only=True, keep_links=False)
+        shown = load_workbook(io.BytesIO(read_file(path)), read_only=True, data_only=True, keep_links=False)
         try:
             _refuse_others(path, shown)
             rows: dict[str, Row] = {}

@@ -143,7 +143,10 @@ def _facts(folder: Folder, path: Path) -> tuple[FileFacts, str]:
         stamp = path.stat()
         digest = digest_of(path)
     except (OSError, UnusableFile) as problem:
-        return FileFacts(name, 0, 0, "", judged_by(), UNUSABLE, str(problem)), str(problem)
+        said = str(problem)
+        if isinstance(problem, OSError):
+            said = f"{path} could not be read ({problem.strerror or problem}); try again."
+        return FileFacts(name, 0, 0, "", judged_by(), UNUSABLE, said), said
     return FileFacts(name, stamp.st_size, stamp.st_mtime_ns, digest, judged_by(), JOB), ""
 
 
