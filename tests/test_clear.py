@@ -22,7 +22,7 @@ SHAPES: tuple[tuple[int, UnitSystem], ...] = tuple(
 #: Sound engines judged, 25 of each shape.
 SOUND = 500
 #: Sound engines on which a few cells were changed at random.
-CHANGED = 500
+CHANGED = 300
 COMPLAINTS = the_form.fields()["complaint"].choices
 
 

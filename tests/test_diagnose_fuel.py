@@ -420,7 +420,7 @@ def test_misfire_is_told_from_mixture() -> None:
     assert "not the mixture" in spark.statement and {"gas_hc_2", "gas_o2_2"} <= {
         each.field for each in spark.evidence
     }
-    assert [each.test for each in found.missing] == ["spark"]
+    assert [each.test for each in found.missing] == ["spark at a lead"]
 
 
 def test_propane_reading() -> None:

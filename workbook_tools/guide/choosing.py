@@ -141,9 +141,12 @@ def _outcome_heard(test: Test) -> Node:
 
 
 def _is_open(test: Test) -> Node:
-    running = runs if test.running else None
-    closed = [word("test_asked") == NO, made == YES, stopped, ~test.allowed]
-    closed += [~running] if running is not None else []
+    # A sheet that was left out, and is used all the same, is a sheet like the others.
+    used = either(
+        *(made.of(PLACE[other.name]) == YES for other in TESTS if sheet_of(other) == sheet_of(test))
+    )
+    closed = [(word("test_asked") == NO) & ~used, made == YES, stopped, ~test.allowed]
+    closed += [~runs] if test.running else []
     return table((either(*closed), NO), otherwise=YES)
 
 

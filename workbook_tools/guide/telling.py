@@ -53,6 +53,7 @@ from workbook_tools.language.expressions import (
 )
 from workbook_tools.language.model import (
     AS_FAR_AS_FIGURES,
+    FAULT,
     OPEN,
     PROVEN,
     STATES,
@@ -122,13 +123,17 @@ complaint_is_explained = complaint.missing | either(
         if is_fault(cause)
     )
 )
-#: All systems are proven, or what was found is repaired; no outcome is left that nothing explains.
+settled = every(*(word(name).is_in(PROVEN, AS_FAR_AS_FIGURES) for name in STATES.values()))
+#: Each is proven, or had the fault that was repaired.
+seen_to = states.any_is(REPAIRED) & every(
+    *(word(name).is_in(PROVEN, AS_FAR_AS_FIGURES, FAULT) for name in STATES.values())
+)
+#: No outcome is left that nothing explains, and no system that was not seen to.
 done = every(
     how_many_found == 0,
     ~(column("test_heard").max() > 1),
     complaint_is_explained,
-    states.any_is(REPAIRED)
-    | every(*(word(name).is_in(PROVEN, AS_FAR_AS_FIGURES) for name in STATES.values())),
+    settled | seen_to,
 )
 
 LEAD = (
@@ -270,10 +275,7 @@ NEXT = (
             (repair_next, Pick(repair_place, REPAIRS, within=True)),
             (best_rank > A_LITTLE / 10, test_at(number("guide_first"))),
             (states.any_is(REPAIRED), NOTHING_REPAIRED),
-            (
-                every(*(word(name).is_in(PROVEN, AS_FAR_AS_FIGURES) for name in STATES.values())),
-                NOTHING_CLEAR,
-            ),
+            (settled, NOTHING_CLEAR),
             otherwise=NOTHING_BEARS,
         ),
         wide=True,
