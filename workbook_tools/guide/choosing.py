@@ -10,6 +10,7 @@ sum of f ln f, less the sum over outcomes of P ln P (mutual information, Shannon
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterable
 from functools import reduce
 from operator import add
 
@@ -174,7 +175,7 @@ def _minutes_of(name: str) -> float:
     return TESTS[PLACE[name] - 1].minutes
 
 
-def sum_of(parts) -> Num:  # type: ignore[no-untyped-def]
+def sum_of(parts: Iterable[Num]) -> Num:
     """The sum of some numbers, 0 without any."""
     return reduce(add, parts, Literal(0))
 
@@ -251,7 +252,7 @@ def settle_cell(system: System) -> str:
     return "settle_" + STATES[system].removeprefix("state_")
 
 
-def _of_tests(name: str, label: str, part, **more: object) -> Result:  # type: ignore[no-untyped-def]
+def _of_tests(name: str, label: str, part: Callable[[Test], Node], **more: object) -> Result:
     return Result(name, label, ByNumber(tuple(part(test) for test in TESTS)), per=len(TESTS), **more)  # type: ignore[arg-type]
 
 

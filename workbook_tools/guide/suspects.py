@@ -37,6 +37,7 @@ from workbook_tools.language.expressions import (
     Node,
     Num,
     Pick,
+    TextCell,
     column,
     either,
     every,
@@ -132,7 +133,7 @@ def _again(name: str) -> tuple[Cond, Cond]:
     return is_inside(name), is_out(name)
 
 
-def is_open(test: str):  # type: ignore[no-untyped-def]
+def is_open(test: str) -> TextCell:
     return word("test_open").of(PLACE[test])
 
 
@@ -176,7 +177,7 @@ def heard(test: Test) -> Num:
     return number("test_heard").of(PLACE[test.name]).or_zero
 
 
-def suspect_state(suspect: str):  # type: ignore[no-untyped-def]
+def suspect_state(suspect: str) -> TextCell:
     return word("suspect_state").of(ROW[suspect])
 
 

@@ -7,6 +7,7 @@ misleads about one time in twenty. Minutes and shares: common practice, no sourc
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from workbook_tools.faults import points, timing
@@ -32,6 +33,9 @@ from workbook_tools.sheets.compression_results import LITTLE_GAIN, LOW, RECOVERS
 from workbook_tools.sheets.fuel_results import LEAN, NOT_LEAN, TIGHT, TIGHTENED
 from workbook_tools.sheets.readings import is_above, is_below, is_beyond, is_inside
 from workbook_tools.sheets.spark_plugs import LOOKS, is_on_most, looks
+
+#: A question about a reading and its limits, asked by the reading's name.
+Ask = Callable[[str], Cond]
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,7 +91,7 @@ ON_MANIFOLD, ON_LINE, AT_CARBURETTOR, PLUGS_OUT = (
 FIRST, GAP = "readiness", "contacts and dwell"
 
 
-def now(ask, name: str) -> Cond:  # type: ignore[no-untyped-def]
+def now(ask: Ask, name: str) -> Cond:
     """A question about a reading as it is now: the one taken again after a repair counts in its place."""
     again = f"after_{name}"
     return (word(f"mark_{again}").known & number(again).known & ask(again)) | (
@@ -130,7 +134,7 @@ any_misfire = _any("gas_misfire", YES)
 gas_again = number("after_lambda")
 
 
-def gas_says(before: str, after) -> Cond:  # type: ignore[no-untyped-def]
+def gas_says(before: str, after: Ask) -> Cond:
     """What the gas at the raised speed says, or what it said when it was read again."""
     return (gas_again.missing & (raised == before)) | (gas_again.known & after("after_lambda"))
 
