@@ -32,7 +32,9 @@ from workbook_tools.specs.sheet import FIRST_ROW, write_specs_book
 PICTURES = ROOT / "docs" / "pictures"
 DOTS_PER_INCH = 200
 WIDEST = 1000
-COLOURS = 64
+#: As many colours as a form hardly needs, then fewer while a picture is heavier than a page should wait for.
+COLOURS = (64, 32, 16)
+MOST_BYTES = 100_000
 #: Room left above a heading, in points, and white around a picture, in dots.
 ABOVE, AROUND = 3.0, 12
 #: What was typed when half of the work was done: up to the dry readings.
@@ -252,10 +254,16 @@ def _drawn(pdf: Path, page: Page, top: float, bottom: float) -> Image.Image:
 
 
 def save(image: Image.Image, path: Path) -> None:
-    """A picture of few colours and no more than the width of a page: small, and a form has hardly more."""
+    """A picture of few colours, no wider than a page and no heavier than MOST_BYTES; ValueError if it is."""
     if image.width > WIDEST:
         image = image.resize((WIDEST, round(image.height * WIDEST / image.width)), Image.Resampling.LANCZOS)
-    image.quantize(COLOURS, dither=Image.Dither.NONE).save(path, optimize=True)
+    for colours in COLOURS:
+        image.quantize(colours, dither=Image.Dither.NONE).save(path, optimize=True)
+        if path.stat().st_size < MOST_BYTES:
+            return
+    raise ValueError(
+        f"{path.name} has {path.stat().st_size} bytes, more than {MOST_BYTES}: cut less of the page"
+    )
 
 
 def main() -> None:
