@@ -4,6 +4,7 @@ EngineCheckError
 |-- BadRequest        a command or call asked for something that cannot be made; change the request
 |-- UnusableFile      a file cannot be used as it is; the message says why and what to do
     |-- NotOurWorkbook    a readable workbook, but not an engine-check form
+    |-- ChangedMeanwhile  a file is no longer what was read; what is there now stays
 """
 
 from __future__ import annotations
@@ -26,6 +27,10 @@ class UnusableFile(EngineCheckError):
 
 class NotOurWorkbook(UnusableFile):
     """A readable workbook that carries none of the names of an engine-check form."""
+
+
+class ChangedMeanwhile(UnusableFile):
+    """A file was saved, renamed or made by somebody else between reading and writing; it stays as it is."""
 
 
 def fault_of_ours(problem: BaseException) -> str:

@@ -1,8 +1,9 @@
-"""Checks killed in the middle: `python -m tests.attack.kills [--count 300] [--seed 1]`.
+"""Checks killed in the middle: `python -m tests.attack.kills [--count 300] [--seed 1] [--two-names]`.
 
 Half are killed at a step of the writing (before or after each call to the system, and in the middle of the data), half at
 any moment of the check. After each kill the workbook must be the old one or the new one, whole; the next check must
-clear what the killed one left.
+clear what the killed one left. With two names (hard links) the workbook is written into: then it may be torn, and the next
+check brings it back.
 """
 
 from __future__ import annotations
@@ -29,11 +30,11 @@ from workbook_tools.package import safe_write
 CALLS: tuple[tuple[Any, str], ...] = (
     (safe_write.os, "fsync"),
     (safe_write.os, "replace"),
-    (safe_write.shutil, "copymode"),
+    (safe_write.access, "give"),
     (safe_write.fcntl, "flock"),
 )
 #: Far more steps than one writing has; a number past the last kills nothing.
-STEPS = 16
+STEPS = 24
 
 
 def die() -> None:
@@ -43,13 +44,18 @@ def die() -> None:
 
 def kill_at(step: int) -> None:
     """Make this process die at that step of its next writing."""
-    seen = 0
+    seen = -1
 
     def count() -> None:
         nonlocal seen
         if seen == step:
             die()
-        seen += 1
+        seen += seen >= 0
+
+    def opened(file: Any) -> _Halves:
+        nonlocal seen
+        seen = max(seen, 0)  # what is cleared away before has as many steps as there is litter
+        return _Halves(file, count)
 
     def wrapped(call: Callable[..., Any]) -> Callable[..., Any]:
         def calling(*arguments: Any, **options: Any) -> Any:
@@ -62,7 +68,8 @@ def kill_at(step: int) -> None:
 
     for module, name in CALLS:
         setattr(module, name, wrapped(getattr(module, name)))
-    safe_write.open = lambda *arguments, **options: _Halves(open(*arguments, **options), count)  # type: ignore[attr-defined]
+    real = os.fdopen
+    safe_write.os.fdopen = lambda *arguments: opened(real(*arguments))  # type: ignore[assignment]
 
 
 class _Halves:
@@ -107,15 +114,19 @@ def killed_check(path: Path, step: int | None, after_seconds: float) -> bool:
 
 
 def state_of(path: Path, old: bytes) -> str:
-    """`old` or `new`; raises where the workbook is neither, or not whole."""
+    """`old`, `new`, or `torn` where only a check would bring it back; raises where it is neither, or not whole."""
     if path.read_bytes() == old:
         return "old"
+    if safe_write.was_stopped(path) and not safe_write.unpacks(path):
+        check_workbook(path)
+        state_of(path, old)
+        return "torn"
     book = load_workbook(path)
     assert "Findings" in book.sheetnames, "the workbook is neither the old one nor the new one"
     return "new"
 
 
-def kills(count: int, seed: int, folder: Path) -> Counter[str]:
+def kills(count: int, seed: int, folder: Path, two_names: bool = False) -> Counter[str]:
     """Kill that many checks of a workbook in an empty folder; how often the workbook was the old and the new one.
 
     Raises AssertionError where it was neither, or the next check left something lying about.
@@ -126,6 +137,8 @@ def kills(count: int, seed: int, folder: Path) -> Counter[str]:
     path.parent.mkdir()
     old = made.read_bytes()
     path.write_bytes(old)
+    if two_names:
+        os.link(path, folder / "other name.xlsx")
     start = time.perf_counter()
     check_workbook(path)
     whole_check = time.perf_counter() - start
@@ -141,6 +154,8 @@ def kills(count: int, seed: int, folder: Path) -> Counter[str]:
             assert [each.name for each in path.parent.iterdir()] == [path.name], (
                 "the next check left something lying about"
             )
+    if two_names:
+        assert path.samefile(folder / "other name.xlsx"), "the other name leads to another file now"
     return found
 
 
@@ -149,9 +164,10 @@ def main() -> None:
     asked = argparse.ArgumentParser(description="Kill checks in the middle of their work.")
     asked.add_argument("--count", type=int, default=300, metavar="N")
     asked.add_argument("--seed", type=int, default=1, metavar="N")
+    asked.add_argument("--two-names", action="store_true")
     options = asked.parse_args()
     with tempfile.TemporaryDirectory() as name:
-        found = kills(options.count, options.seed, Path(name))
+        found = kills(options.count, options.seed, Path(name), options.two_names)
     for what, how_often in sorted(found.items()):
         print(f"{how_often:6} {what}")
     sys.exit(0)

@@ -20,7 +20,7 @@ from workbook_tools.diagnose.model import Diagnosis
 from workbook_tools.errors import UnusableFile
 from workbook_tools.package.intake import read_file
 from workbook_tools.package.parts import Package
-from workbook_tools.package.safe_write import check_replaceable
+from workbook_tools.package.safe_write import Digest, check_replaceable, digest_of, our_turn
 from workbook_tools.read.workbook import read_workbook, reading
 from workbook_tools.report.judged import JudgedMark, fingerprint, kept_mark
 from workbook_tools.specs.book import SpecsBook, read_specs
@@ -31,11 +31,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Checked:
-    """One checked workbook: the diagnosis, the file that got the findings sheet, and that sheet's name."""
+    """One checked workbook: the diagnosis, the file that got the findings sheet, its digest then, and that sheet's name."""
 
     diagnosis: Diagnosis
     written_to: Path | None
     sheet: str
+    digest: Digest = None
 
     @property
     def is_open(self) -> bool:
@@ -109,30 +110,38 @@ def check_workbook(
     an earlier findings sheet are kept. Raises UnusableFile, with nothing changed, for a file that is missing, open
     elsewhere, read-only, encrypted, of another format or no form of ours, and for a copy in whose place another file is.
     """
-    from workbook_tools.report import place_sheet
-    from workbook_tools.report.answers import read_answers
-    from workbook_tools.report.findings_sheet import findings_book
-
     host = Path(path)
     target = host if out_dir is None else Path(out_dir) / host.name
     refuse_other_formats(host)
-    if write:
-        if out_dir is not None:
-            make_folder(Path(out_dir))
-        check_replaceable(target)
     book = read_specs(specs) if isinstance(specs, (str, Path)) else specs
+    if not write:
+        return _check(host, None, book, now)
+    if out_dir is not None:
+        make_folder(Path(out_dir))
+    with our_turn(host):
+        check_replaceable(target)
+        return _check(host, target, book, now)
+
+
+def _check(host: Path, target: Path | None, book: SpecsBook | None, now: dt.datetime | None) -> Checked:
+    """Check a workbook and write its findings to `target`, if any."""
+    from workbook_tools.package.place import place
+    from workbook_tools.report.answers import read_answers
+    from workbook_tools.report.findings_sheet import findings_book
+
     package = Package(read_file(host), str(host))
     seen = _seen(host, package, book)
     form = read_workbook(host, package)
     diagnosis = diagnose(form, book)
-    if not write:
+    if target is None:
         return Checked(diagnosis, None, "")
-    answers = read_answers(host, package)
+    answers, before = read_answers(host, package), digest_of(package.data)
     if same_file(host, target):
         is_copy = bool(seen.before and seen.before.is_copy)
     else:
         is_copy = True
-        answers |= answers_of_copy(target)
+        in_copy, before = answers_of_copy(target)
+        answers |= in_copy
     donor = findings_book(
         diagnosis,
         form,
@@ -141,8 +150,8 @@ def check_workbook(
         checked_at=now or dt.datetime.now().replace(microsecond=0),
         judged=mark_for(diagnosis, seen.fingerprint, is_copy).text,
     )
-    sheet = place_sheet(host, donor, target, package)
-    return Checked(diagnosis, target, sheet)
+    placed = place(package, donor, target, before)
+    return Checked(diagnosis, target, placed.name, placed.digest)
 
 
 @dataclass(frozen=True)
@@ -184,21 +193,21 @@ def same_file(one: Path, other: Path) -> bool:
     return one == other or (one.exists() and other.exists() and one.samefile(other))
 
 
-def answers_of_copy(target: Path) -> dict[str, str]:
-    """Answers typed in a checked copy about to be replaced, none where nothing is there.
+def answers_of_copy(target: Path) -> tuple[dict[str, str], Digest]:
+    """Answers typed in a checked copy about to be replaced, none where nothing is there, and the digest of that copy.
 
     Raises UnusableFile for any other file: nothing but a checked copy may be replaced by a checked copy.
     """
     from workbook_tools.report.answers import read_answers
 
     if not target.exists():
-        return {}
+        return {}, None
     package = Package(read_file(target), str(target))
     if not _is_copy(target, package):
         raise UnusableFile(
             f"{target} is there already and is no checked copy; choose another folder for the copies, or move that file."
         )
-    return read_answers(target, package)
+    return read_answers(target, package), digest_of(package.data)
 
 
 def is_checked_copy(path: Path) -> bool:

@@ -17,8 +17,7 @@ from threading import Event
 from workbook_tools.checking.check import Checked, check_workbook, is_checked_copy, unchanged_since_check
 from workbook_tools.checking.job_files import CHECKABLE, LOCKS
 from workbook_tools.errors import BadRequest, EngineCheckError, NotOurWorkbook, fault_of_ours
-from workbook_tools.package.intake import read_file
-from workbook_tools.package.safe_write import lock_beside
+from workbook_tools.package.safe_write import Digest, lock_beside, remove_file
 from workbook_tools.specs.book import SpecsBook
 
 COPIES = "checked"
@@ -58,7 +57,7 @@ class Watcher:
     def __init__(self, folder: Path, specs: SpecsBook | None = None) -> None:
         self.folder = folder.resolve()
         self.specs = specs
-        self.copies: dict[Path, bytes] = {}
+        self.copies: dict[Path, Digest] = {}
         self.open_yet: set[Path] = set()
 
     def saved(self, paths: Iterable[Path]) -> Iterator[str]:
@@ -108,7 +107,7 @@ class Watcher:
             return self._let_go(path) if copies is None else ""
         checked = check_workbook(path, out_dir=copies, specs=self.specs)
         if copies is not None:
-            self.copies[target] = target.read_bytes()
+            self.copies[target] = checked.digest
             return f"{in_a_line(checked)} It is open in another program: the findings are in {COPIES}/{path.name}."
         self._let_go(path)
         return f"{in_a_line(checked)} Sheet {checked.sheet} was written."
@@ -116,11 +115,8 @@ class Watcher:
     def _let_go(self, path: Path) -> str:
         """Clear away the copy made while the workbook was open, as long as nobody changed it."""
         copy = path.parent / COPIES / path.name
-        ours = self.copies.pop(copy, None)
-        if ours is not None and copy.is_file() and read_file(copy) == ours:
-            copy.unlink()
-            if not any(copy.parent.iterdir()):
-                copy.parent.rmdir()
+        if remove_file(copy, self.copies.pop(copy, None)) and not any(copy.parent.iterdir()):
+            copy.parent.rmdir()
         return ""
 
 

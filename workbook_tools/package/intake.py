@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from workbook_tools.errors import UnusableFile
+from workbook_tools.package.safe_write import was_stopped
 
 # A form with forty photographs fits; three copies of it in memory, as placing needs, stay below 500 MB.
 MAX_TOTAL_BYTES = 120 * 1024 * 1024
@@ -71,6 +72,10 @@ def read_entries(data: bytes | Path, label: str) -> Iterator[tuple[zipfile.ZipIn
             for info in infos:
                 yield info, archive.read(info)
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError) as error:
+        if was_stopped(label):
+            raise UnusableFile(
+                f"{label} was being written when the computer or the program stopped; check it by name, which brings it back."
+            ) from error
         raise UnusableFile(f"{label} is damaged and cannot be unpacked; take it from a backup.") from error
 
 

@@ -7,9 +7,9 @@ index parts.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
 from workbook_tools.errors import UnusableFile
@@ -24,48 +24,65 @@ from workbook_tools.package.index import (
 from workbook_tools.package.intake import CONTENT_TYPES, read_entries, read_file
 from workbook_tools.package.names import Renaming, free_sheet_name, quoted
 from workbook_tools.package.parts import ROOT, Package
-from workbook_tools.package.safe_write import check_replaceable, replace_file
+from workbook_tools.package.safe_write import NOT_READ, Digest, check_replaceable, digest_of, replace_file
 from workbook_tools.package.sheet import DAYS_BETWEEN_DATE_SYSTEMS, SheetCopy, only_sheet
 
 INDEX_KINDS = {"styles", "calcChain"}
 
 
-def place_sheet(
-    host: str | Path, donor: str | Path | bytes, out: str | Path, opened: Package | None = None
-) -> str:
+@dataclass(frozen=True)
+class Placed:
+    """What came of placing a sheet: the name that it got, and the digest of the file written."""
+
+    name: str
+    digest: Digest
+
+
+def place_sheet(host: str | Path, donor: str | Path | bytes, out: str | Path) -> str:
     """Put the only sheet of the donor book (path or bytes) last in a copy of the host, or in the host itself
-    where `out` is the host; returns the name that the sheet got. `opened` where the host was opened before.
+    where `out` is the host; returns the name that the sheet got.
 
     A sheet placed earlier is replaced and its tab keeps its name; otherwise the sheet gets the donor's name,
     or the next free one ("Findings (2)"). Where host and donor count days from different years, the sheet's
     dates are counted anew. A digitally signed host is refused in place; a copy keeps its signature parts,
     which then no longer fit the content. Raises UnusableFile, with nothing changed, when a file is unusable.
     """
-    host, out = Path(host), Path(out)
-    in_place = out.exists() and host.exists() and out.samefile(host)
-    book = opened or Package(read_file(host), str(host))
+    return place(Package(read_file(host), str(host)), donor, Path(out)).name
+
+
+def place(book: Package, donor: str | Path | bytes, out: Path, before: Digest = NOT_READ) -> Placed:
+    """Place a sheet as `place_sheet` does, into a host that was opened before.
+
+    `before` is the digest of another file that is to be replaced, None where there was none when it was looked for.
+    """
+    host = Path(book.label)
+    # By name too: a host that was renamed meanwhile must not come back under its old name.
+    in_place = out == host or (out.exists() and host.exists() and out.samefile(host))
     source = book.data
     guest = Package(
         donor if isinstance(donor, bytes) else read_file(donor),
         "the book to be placed" if isinstance(donor, bytes) else str(donor),
     )
-    if in_place and any(
-        relation.type.endswith("digital-signature/origin") for relation in book.relations(ROOT)
-    ):
+    if in_place and is_signed(book):
         raise UnusableFile(
             f"{host} is digitally signed, and a change would break the signature; have a copy written (--out-dir FOLDER)."
         )
     check_replaceable(out)
     name = _place(book, guest)
     data = book.to_bytes()
+    replace_file(
+        out,
+        data,
+        lambda temporary: _check_written(temporary, source, book),
+        before=digest_of(source) if in_place else before,
+        private_as=None if in_place else host,
+    )
+    return Placed(name, digest_of(data))
 
-    def check(temporary: Path) -> None:
-        _check_written(temporary, source, book)
-        if in_place and not _holds(host, source):
-            raise UnusableFile(f"{host} was saved by another program just now; close it there and try again.")
 
-    replace_file(out, data, check)
-    return name
+def is_signed(book: Package) -> bool:
+    """Whether a workbook carries a digital signature."""
+    return any(relation.type.endswith("digital-signature/origin") for relation in book.relations(ROOT))
 
 
 def _place(book: Package, guest: Package) -> str:
@@ -97,26 +114,16 @@ def _understanding(package: Package) -> Iterator[None]:
 
 def _check_written(temporary: Path, source: bytes, book: Package) -> None:
     """Read the written file back: all parts of the user's but the index are the same, the others as meant."""
-    before = {info.filename: _digest(content) for info, content in read_entries(source, book.label)}
-    written = {info.filename: _digest(content) for info, content in read_entries(temporary, book.label)}
+    before = {info.filename: digest_of(content) for info, content in read_entries(source, book.label)}
+    written = {info.filename: digest_of(content) for info, content in read_entries(temporary, book.label)}
     index = {CONTENT_TYPES, book.workbook, book.first_related(ROOT, "extended-properties")}
     index |= {relation.target for relation in book.relations(book.workbook) if relation.kind in INDEX_KINDS}
     index |= {book.rels_of(book.workbook)}
     untouched = {name for name in before if name.replace("\\", "/").lstrip("/") not in index | book.removed}
     harmed = sorted(name for name in untouched if written.get(name) != before[name])
-    meant = {name: _digest(book.written_bytes(name)) for name in book.names()}
+    meant = {name: digest_of(book.written_bytes(name)) for name in book.names()}
     if harmed or sorted(meant.values()) != sorted(written.values()):
         raise UnusableFile(
             f"{book.label}: the written file did not come out as meant ({', '.join(harmed[:3])});"
             " nothing was changed. Please report this with the file."
         )
-
-
-def _holds(path: Path, data: bytes) -> bool:
-    """Whether a file holds these bytes and no others; it is not read into memory, where three copies are already."""
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").digest() == _digest(data)
-
-
-def _digest(content: bytes) -> bytes:
-    return hashlib.sha256(content).digest()

@@ -26,6 +26,7 @@ from openpyxl.utils import get_column_letter
 
 from workbook_tools.errors import UnusableFile
 from workbook_tools.package.intake import read_file
+from workbook_tools.package.safe_write import Digest, digest_of
 from workbook_tools.read.workbook import reading
 from workbook_tools.register.columns import KEY_HEADING, NOTE, OWN_HEADINGS, REGISTER_HEADINGS
 
@@ -51,9 +52,10 @@ Row = dict[str, Typed]
 
 @dataclass
 class Kept:
-    """Rows typed earlier by key; each is handed out once."""
+    """Rows typed earlier by key; each is handed out once. `digest`: that of the register they were read from, if any."""
 
     rows: dict[str, Row] = field(default_factory=dict)
+    digest: Digest = None
 
     @property
     def headings(self) -> list[str]:
@@ -109,7 +111,8 @@ def read_kept(path: Path) -> Kept:
         return Kept()
     with reading(path), warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        shown = load_workbook(io.BytesIO(read_file(path)), read_only=True, data_only=True, keep_links=False)
+        data = read_file(path)
+        shown = load_workbook(io.BytesIO(data), read_only=True, data_only=True, keep_links=False)
         try:
             _refuse_others(path, shown)
             rows: dict[str, Row] = {}
@@ -118,7 +121,7 @@ def read_kept(path: Path) -> Kept:
                     rows[key] = rows.get(key, {}) | row
         finally:
             shown.close()
-    return Kept(rows)
+    return Kept(rows, digest_of(data))
 
 
 def _refuse_others(path: Path, book: Any) -> None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from workbook_tools.checking.job_files import Folder, files_below
-from workbook_tools.errors import BadRequest, UnusableFile
+from workbook_tools.errors import BadRequest, ChangedMeanwhile, UnusableFile
 from workbook_tools.package.safe_write import check_replaceable, replace_file
 from workbook_tools.register import schema
 from workbook_tools.register.book import register_book
@@ -29,6 +29,8 @@ STORE_SUFFIX = ".store.sqlite"
 BATCH = 32
 #: Fewer files than this are read sooner than a second process has started.
 WORTH_PROCESSES = 8
+#: So often the register is written anew where it was saved meanwhile.
+TRIES = 3
 Progress = Callable[[int, int], None]
 
 
@@ -74,7 +76,7 @@ def make_register(
     if target.suffix.lower() != ".xlsx":
         raise BadRequest(f"{out}: the register is written as .xlsx; give a name that ends so.")
     check_replaceable(target)
-    kept = read_kept(target)
+    read_kept(target)  # a file that must not be written over is said before the work
     place = (
         target.with_name(target.name.removesuffix(target.suffix) + STORE_SUFFIX) if store is None else store
     )
@@ -89,11 +91,27 @@ def make_register(
         gone = opened.forget_missing([found.name_of(path) for path in found.workbooks])
         contents = contents_of(opened, every_shop)
         label = opened.label
-    book = register_book(contents, kept, root=found.root, target=target)
-    replace_file(target, book.data)
+    notes_kept = _write_register(contents, found.root, target)
     if csv_dir is not None:
         write_csv(contents, Path(csv_dir))
-    return _told(contents, target, label, read, gone, found.locks, book.notes_kept)
+    return _told(contents, target, label, read, gone, found.locks, notes_kept)
+
+
+def _write_register(contents: Contents, root: Path, target: Path) -> int:
+    """Write the register with what was typed into the last one; returns how many notes that were.
+
+    Somebody may save the register while it is being made: then it is read once more.
+    """
+    for tries_left in range(TRIES - 1, -1, -1):
+        kept = read_kept(target)
+        book = register_book(contents, kept, root=root, target=target)
+        try:
+            replace_file(target, book.data, before=kept.digest)
+            return book.notes_kept
+        except ChangedMeanwhile:
+            if not tries_left:
+                raise
+    raise AssertionError("the last try returns or raises")
 
 
 def bring_up_to_date(store: Store, folder: Folder, jobs: int = 1, progress: Progress | None = None) -> int:
