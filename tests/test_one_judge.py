@@ -9,7 +9,7 @@ import pytest
 from tests.support.filled import defaults, diagnosis_of, form_with
 from tests.support.random_readings import random_entries
 from workbook_tools.commands.reference_pages import rules_page
-from workbook_tools.diagnose.diagnosis import diagnose
+from workbook_tools.diagnose.diagnosis import judge
 from workbook_tools.diagnose.entries import open_case
 from workbook_tools.faults.causes import CAUSES
 from workbook_tools.form import the_form
@@ -37,8 +37,8 @@ def test_findings_are_what_the_verdict_cells_say(cylinders: int, units: UnitSyst
     shape, rng = Shape(cylinders, default_banks(cylinders), units), random.Random(31 * cylinders + len(units))
     for _ in range(FORMS):
         form = form_with(shape, {**defaults(shape), **random_entries(shape, rng)})
-        case, _entries = open_case(form)
-        found = diagnose(form)
+        case, slips = open_case(form)
+        found = judge(case, slips)
         said: dict[str, set[str]] = {}
         for cause in CAUSES.values():
             for verdict in cause.verdicts:

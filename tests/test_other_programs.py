@@ -244,8 +244,8 @@ def test_names_deleted(case: str, filled: Path, tmp_path: Path) -> None:
     path = tmp_path / "nameless.xlsx"
     path.write_bytes(edited(filled.read_bytes(), {"xl/workbook.xml": NAMES_GONE[case]}))
     form, nameless = read_workbook(filled), read_workbook(path)
-    typed = {name: cell.raw for name, cell in form.inputs().items() if cell.raw is not None}
-    assert typed == {name: cell.raw for name, cell in nameless.inputs().items() if cell.raw is not None}
+    typed = {name: cell.raw for name, cell in form.inputs.items() if cell.raw is not None}
+    assert typed == {name: cell.raw for name, cell in nameless.inputs.items() if cell.raw is not None}
     found = diagnose(nameless)
     assert [e.statement for e in found.findings] == [e.statement for e in diagnose(form).findings]
     said = [each for each in found.discrepancies if each.kind == "layout_changed"]

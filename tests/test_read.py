@@ -57,7 +57,7 @@ def resaved_by_openpyxl(path: Path, out: Path) -> Path:
 
 def typed(form: FilledForm) -> dict[str, object]:
     """What was typed, by name."""
-    return {name: cell.raw for name, cell in form.inputs().items() if cell.raw is not None}
+    return {name: cell.raw for name, cell in form.inputs.items() if cell.raw is not None}
 
 
 def kinds(form: FilledForm) -> Counter[str]:

@@ -125,13 +125,13 @@ def defaults(shape: Shape) -> dict[str, object]:
 def form_with(shape: Shape, typed: Mapping[str, object]) -> FilledForm:
     """The filled form whose input cells hold `typed`, every result calculated and stored."""
     seen = {name: as_seen_by_formulas(raw) for name, raw in typed.items()}
-    stored = the_form.compute(shape, seen).values
+    stored, formulas = the_form.compute(shape, seen).values, the_form.formulas(shape)
     cells = {}
     for row, (name, cell) in enumerate(the_form.cells(shape).items(), start=1):
         if isinstance(cell.item, Result):
             value = stored.get(name)
             raw: object = "" if value is None else value
-            formula: str | None = the_form.formula_of(cell.item, shape, cell.number)
+            formula: str | None = formulas[name]
         else:
             raw, formula = typed.get(name), None
         cells[name] = FoundCell(cell, cell.sheet.name, f"B{row}", raw, formula)

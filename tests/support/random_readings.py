@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from functools import lru_cache
 
 from workbook_tools.form import the_form
 from workbook_tools.form.all_sheets import SHOWN
 from workbook_tools.form.ranges import default_for, is_numeric_choice, plausible_range
 from workbook_tools.language.model import Field, Shape, UnitSystem, cell_name
+from workbook_tools.language.values import Values
 from workbook_tools.science.engine_geometry import default_banks
 
 Entry = float | str
@@ -88,6 +90,11 @@ def random_shape(rng: random.Random) -> Shape:
     return Shape(cylinders, default_banks(cylinders), units)
 
 
+@lru_cache(maxsize=4)
+def _blank(shape: Shape) -> Values:
+    return the_form.compute(shape, {})
+
+
 def random_entries(shape: Shape, rng: random.Random) -> dict[str, Entry | None]:
     """Entries by cell name for every input cell of a form of that shape; None for a cell left blank."""
     careless = rng.choice((0.0, 0.02, 0.1))
@@ -106,7 +113,7 @@ def random_entries(shape: Shape, rng: random.Random) -> dict[str, Entry | None]:
             )
         else:
             later.append(cell)
-    limits = the_form.compute(shape, entries)
+    limits = the_form.compute_again(_blank(shape), entries)
     wholly_out: set[str] = {sheet.name for sheet in SHOWN if rng.random() < 0.15}
     for cell in later:
         field = cell.item

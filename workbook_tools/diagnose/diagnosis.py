@@ -5,7 +5,7 @@ diagnose(form)      findings, discrepancies, tests still to do, computed values 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from workbook_tools.diagnose import (
@@ -62,8 +62,13 @@ STEPS: tuple[Step, ...] = (
 
 def diagnose(form: FilledForm, specs: SpecsBook | None = None) -> Diagnosis:
     """Judge one filled form; with a specs book, hold the engine's figures against it too."""
-    case, discrepancies = open_case(form)
-    discrepancies += check_workbook_cells(form)
+    return judge(*open_case(form), specs)
+
+
+def judge(case: Case, slips: Sequence[Discrepancy], specs: SpecsBook | None = None) -> Diagnosis:
+    """Judge an opened case; `slips` are the discrepancies of its entries."""
+    form, discrepancies = case.form, list(slips)
+    discrepancies += check_workbook_cells(form, case.values)
     discrepancies += limits_changed(form, specs) if specs is not None else []
     found_by_verdict = list(drafts(case))
     core = {system: core_state(case, system) for system in SYSTEMS}

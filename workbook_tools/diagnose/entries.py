@@ -36,7 +36,7 @@ def open_case(form: FilledForm) -> tuple[Case, list[Discrepancy]]:
     texts: dict[str, str] = {}
     dates: dict[str, object] = {}
     dropped: dict[str, str] = {}
-    for name, cell in form.inputs().items():
+    for name, cell in form.inputs.items():
         entry = form.entries[name]
         if entry.problem:
             dropped[name] = entry.problem
@@ -103,7 +103,7 @@ def look_for_slips(
 def _doubts(
     form: FilledForm, readings: dict[str, Value], values: Values | None
 ) -> Iterator[tuple[str, Doubt]]:
-    for name, cell in form.inputs().items():
+    for name, cell in form.inputs.items():
         field, reading = field_of(cell), readings.get(name)
         if field.kind not in ("number", "whole", "money") or not isinstance(reading, float):
             continue

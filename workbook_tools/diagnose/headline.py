@@ -7,6 +7,7 @@ signs_left(case, findings)      readings, needle, plugs, noises and the complain
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from functools import lru_cache
 
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.model import Discrepancy, Finding, RepairProof, State
@@ -16,6 +17,7 @@ from workbook_tools.faults.causes import CAUSES
 from workbook_tools.faults.words import cylinders_in_words
 from workbook_tools.form import the_form
 from workbook_tools.form.summary import WANTED
+from workbook_tools.form.the_form import Cell
 from workbook_tools.guide.fits import NONE_OF_THESE, bears_on
 from workbook_tools.guide.tests import TESTS
 from workbook_tools.language.expressions import YES
@@ -25,6 +27,7 @@ from workbook_tools.language.model import (
     SYSTEMS,
     Field,
     Result,
+    Shape,
     System,
 )
 from workbook_tools.sheets.recheck import is_taken_again
@@ -124,10 +127,10 @@ def signs_left(case: Case, found: Sequence[Finding]) -> list[str]:
     explained = {evidence.field for each in found for evidence in each.evidence}
     retaken = _retaken(case)
     signs: dict[str, None] = {}
-    for name, cell in the_form.cells(case.shape).items():
+    for name, cell in _possible_signs(case.shape).items():
         if name in explained or name in retaken:
             continue
-        if _is_sign(case, name):
+        if _is_sign(case, cell):
             number = "" if cell.number is None else f" {cell.number}"
             signs[f"{cell.item.label.lower()}{number} {case.reading(cell.item.name, cell.number)}"] = None
     complaint = open_complaint(case, found)
@@ -150,8 +153,19 @@ def _retaken(case: Case) -> set[str]:
     return found
 
 
-def _is_sign(case: Case, name: str) -> bool:
-    cell = the_form.cells(case.shape)[name]
+@lru_cache(maxsize=16)
+def _possible_signs(shape: Shape) -> Mapping[str, Cell]:
+    """The cells that can hold a sign of a fault, in the order of the form."""
+    return {
+        name: cell
+        for name, cell in the_form.cells(shape).items()
+        if cell.item.limits is not None
+        or cell.item.name in RESULT_SIGNS
+        or (isinstance(cell.item, Field) and cell.item.sound)
+    }
+
+
+def _is_sign(case: Case, cell: Cell) -> bool:
     item, number = cell.item, cell.number
     if item.limits is not None and case.mark(item.name, number) == OUT_OF_LIMITS:
         return True

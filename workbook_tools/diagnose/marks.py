@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.model import Mark
 from workbook_tools.form import the_form
 from workbook_tools.form.ranges import default_for
 from workbook_tools.language.constants import PRACTICE
-from workbook_tools.language.model import Field, Limits, Result
+from workbook_tools.language.model import Field, Limits, Result, Shape
 
 #: A figure that somebody typed without saying where it is from.
 TYPED = "from sheet Engine, source not given"
@@ -42,21 +43,22 @@ def limit_source(case: Case, limits: Limits) -> str:
         name
         for limit in (limits.low, limits.high, limits.floor)
         if limit
-        for name in specifications(case, limit)
+        for name in specifications(case.shape, limit)
     }
     sources = {specification_source(case, name) for name in sorted(names) if case.has(name)}
     return "; ".join(sorted(sources)) or PRACTICE
 
 
-def specifications(case: Case, name: str) -> set[str]:
+@lru_cache(maxsize=8192)
+def specifications(shape: Shape, name: str) -> frozenset[str]:
     """The specification fields that a limit is worked out from."""
     if name.startswith("spec_"):
-        return {name}
-    cell = the_form.cells(case.shape).get(name)
+        return frozenset({name})
+    cell = the_form.cells(shape).get(name)
     if cell is None or not isinstance(cell.item, Result):
-        return set()
-    read = the_form.cells_read(cell.item, case.shape, cell.number)
-    return {found for other in read if other != name for found in specifications(case, other)}
+        return frozenset()
+    read = the_form.cells_read(cell.item, shape, cell.number)
+    return frozenset(found for other in read if other != name for found in specifications(shape, other))
 
 
 def specification_source(case: Case, name: str) -> str:

@@ -87,7 +87,7 @@ def check(case: Case, found: Sequence[Finding]) -> Iterator[Discrepancy]:
 
 def recheck_begun(case: Case) -> bool:
     """Whether any reading was taken again."""
-    return any(is_taken_again(name) and case.typed(name) for name in case.form.inputs())
+    return any(is_taken_again(name) and case.typed(name) for name in case.form.inputs)
 
 
 def is_released(case: Case) -> bool:

@@ -34,11 +34,11 @@ def agree(one: Value, other: Value) -> bool:
     return (one or None) == (other or None)
 
 
-def check_workbook_cells(form: FilledForm) -> list[Discrepancy]:
+def check_workbook_cells(form: FilledForm, values: Values) -> list[Discrepancy]:
     """Formulas replaced, results that differ or are missing, cells that moved out of sight."""
-    replaced = [cell for cell in form.computed().values() if is_replaced(cell, form)]
+    replaced = [cell for cell in form.computed.values() if is_replaced(cell, form)]
     found = formulas_replaced(replaced, form)
-    found += wrong_results(form, {cell.form.name for cell in replaced})
+    found += wrong_results(form, values, {cell.form.name for cell in replaced})
     return found + changed_layout(form)
 
 
@@ -46,7 +46,7 @@ def is_replaced(cell: FoundCell, form: FilledForm) -> bool:
     """Whether a computed cell no longer holds its formula."""
     result = cell.form.item
     assert isinstance(result, Result)
-    expected = the_form.formula_of(result, form.shape, cell.form.number)
+    expected = the_form.formulas(form.shape)[cell.form.name]
     if cell.formula is None or cell.formula.lstrip("=") == expected.lstrip("="):
         return cell.formula is None  # as it was written: most cells of most workbooks
     return plain_formula(cell.formula) != plain_formula(expected)
@@ -116,17 +116,17 @@ def formula_replaced(cell: FoundCell, form: FilledForm) -> Discrepancy:
     return Discrepancy("formula_replaced", cell.form.name, cell.where, holds, expected, message)
 
 
-def wrong_results(form: FilledForm, replaced: set[str]) -> list[Discrepancy]:
+def wrong_results(form: FilledForm, values: Values, replaced: set[str]) -> list[Discrepancy]:
     """Stored results that are missing, or are not what the entries give."""
-    raw = {name: as_seen_by_formulas(cell.raw) for name, cell in form.inputs().items()}
-    stored = {name: as_seen_by_formulas(cell.raw) for name, cell in form.computed().items()}
-    through = the_form.compute(form.shape, raw, held={name: stored[name] for name in replaced}, as_typed=True)
+    raw = {name: as_seen_by_formulas(cell.raw) for name, cell in form.inputs.items()}
+    stored = {name: as_seen_by_formulas(cell.raw) for name, cell in form.computed.items()}
+    through = the_form.compute_again(values, raw, {name: stored[name] for name in replaced})
     # A program that did not calculate after a cell was typed over still shows what the readings give.
-    by_readings = the_form.compute(form.shape, raw, as_typed=True) if replaced else through
+    by_readings = the_form.compute_again(values, raw) if replaced else through
     as_stored = Values(form.shape, the_form.repeats(), raw | stored)
     differing: dict[str, Discrepancy] = {}
     uncalculated: list[FoundCell] = []
-    for name, cell in form.computed().items():
+    for name, cell in form.computed.items():
         if name in replaced or any(
             agree(stored[name], each.values.get(name)) for each in (through, by_readings)
         ):
@@ -288,7 +288,7 @@ def listed(cells: Sequence[FoundCell] | Sequence[str]) -> str:
 def computed_values(case: Case) -> tuple[Computed, ...]:
     """Every computed cell that holds something in the workbook or in Python, workbook against Python."""
     found = []
-    for name, cell in case.form.computed().items():
+    for name, cell in case.form.computed.items():
         stored = as_seen_by_formulas(cell.raw)
         again = case.values.values.get(name)
         if stored is None and again is None:

@@ -115,6 +115,16 @@ def _depends_on_number(result: Result) -> bool:
     return depends_on_number(result.expression)
 
 
+@lru_cache(maxsize=16)
+def formulas(shape: Shape) -> Mapping[str, str]:
+    """The formulas of all result cells by name."""
+    return {
+        name: formula_of(cell.item, shape, cell.number)
+        for name, cell in cells(shape).items()
+        if isinstance(cell.item, Result)
+    }
+
+
 def formula_of(result: Result, shape: Shape, number: int | None) -> str:
     """The formula of one result cell over defined names."""
     # Written once for all its repeats, where nothing but the own number changes.
@@ -144,13 +154,21 @@ def items_read(result: Result) -> tuple[str, ...]:
 def cells_read(result: Result, shape: Shape, number: int | None) -> tuple[str, ...]:
     """The cells that a result's expression names. Raises KeyError for an item that the form does not have."""
     numbers, found = numbering(shape), []
-    for part in of_number(result.expression, number).walk():
+    for part in _reading_parts(of_number(result.expression, number)):
         if isinstance(part, CellPart):
             name = cell_of(part, numbers, number)
             found += [] if name is None else [name]
         for name in column_names(part):
             found += numbers.column(name)
     return tuple(dict.fromkeys(found))
+
+
+@lru_cache(maxsize=4096)
+def _reading_parts(expression: Node) -> tuple[Node, ...]:
+    """The parts of an expression that name cells, each once."""
+    return tuple(
+        dict.fromkeys(part for part in expression.walk() if isinstance(part, CellPart) or column_names(part))
+    )
 
 
 @lru_cache(maxsize=16)
@@ -182,15 +200,54 @@ def compute(
     `as_typed`: the readings were not judged before and may be anything; a result that they can't give is blank.
     """
     values = Values(shape, repeats(), dict(readings) | dict(held or {}))
-    evaluate, known = _evaluators(shape), values.values
-    for cell in calculation_order(shape):
-        if held and cell.name in held:
-            continue
-        work_out = evaluate[cell.item.name]
-        known[cell.name] = (
-            _if_any(work_out, known.get, cell.number) if as_typed else work_out(known.get, cell.number)
-        )
+    known, get = values.values, values.values.get
+    for name, work_out, number, _ in _steps(shape):
+        if not (held and name in held):
+            known[name] = _if_any(work_out, get, number) if as_typed else work_out(get, number)
     return values
+
+
+def compute_again(
+    before: Values, readings: Mapping[str, Value], held: Mapping[str, Value] | None = None
+) -> Values:
+    """What `compute(..., as_typed=True)` gives for readings of which most are those of `before`, in a fraction of the time.
+
+    Only what reads a cell that changed is worked out again.
+    """
+    given = dict(readings) | dict(held or {})
+    values = Values(before.shape, repeats(), dict(before.values) | given)
+    known, get = values.values, values.values.get
+    changed = {name for name, value in given.items() if _differs(before.values.get(name), value)}
+    for name in _inputs(before.shape) - given.keys():
+        if known.pop(name, None) is not None:
+            changed.add(name)
+    for name, work_out, number, reads in _steps(before.shape):
+        if (held and name in held) or changed.isdisjoint(reads):
+            continue
+        known[name] = _if_any(work_out, get, number)
+        if _differs(before.values.get(name), known[name]):
+            changed.add(name)
+    return values
+
+
+def _differs(one: Value, other: Value) -> bool:
+    return one != other or one.__class__ is not other.__class__
+
+
+@lru_cache(maxsize=16)
+def _inputs(shape: Shape) -> frozenset[str]:
+    return frozenset(name for name, cell in cells(shape).items() if isinstance(cell.item, Field))
+
+
+@lru_cache(maxsize=16)
+def _steps(shape: Shape) -> tuple[tuple[str, Evaluate, int | None, tuple[str, ...]], ...]:
+    """The result cells in the order of calculation: name, function, own number, cells read."""
+    evaluate = _evaluators(shape)
+    return tuple(
+        (cell.name, evaluate[cell.item.name], cell.number, cells_read(cell.item, shape, cell.number))
+        for cell in calculation_order(shape)
+        if isinstance(cell.item, Result)
+    )
 
 
 def result_if_any(result: Result, values: Values, number: int | None) -> Value:

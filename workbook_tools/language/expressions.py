@@ -46,9 +46,11 @@ class Node:
 
     def walk(self) -> Iterator[Node]:
         """This part and all parts of it, from the left."""
-        yield self
-        for child in self.children():
-            yield from child.walk()
+        waiting: list[Node] = [self]
+        while waiting:
+            part = waiting.pop()
+            yield part
+            waiting += [*part.children()][::-1]
 
     def __bool__(self) -> bool:
         raise TypeError(f"{self!r} has no truth of its own: combine conditions with &, | and ~")

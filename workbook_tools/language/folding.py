@@ -111,7 +111,7 @@ class Folding:
             return x.FALSE
         if isinstance(left, x.Literal) and isinstance(right, x.Literal):
             sign = difference_sign(float(left.held or 0), float(right.held or 0))
-            return x.Truth(COMPARISONS[op](sign))
+            return x.Truth(sign in COMPARISONS[op])
         return x.Compare(op, left, right)  # type: ignore[arg-type]
 
     def _folded_all(self, parts: tuple[x.Cond, ...], kind: type, stops_at: bool) -> x.Node:

@@ -69,13 +69,15 @@ class FilledForm:
     @cached_property
     def entries(self) -> Mapping[str, Entry]:
         """What each input cell says, read once."""
-        return {name: entry_of(cell, self.shape, self.epoch) for name, cell in self.inputs().items()}
+        return {name: entry_of(cell, self.shape, self.epoch) for name, cell in self.inputs.items()}
 
-    def inputs(self) -> dict[str, FoundCell]:
+    @cached_property
+    def inputs(self) -> Mapping[str, FoundCell]:
         """The input cells by name."""
         return {name: cell for name, cell in self.cells.items() if isinstance(cell.form.item, Field)}
 
-    def computed(self) -> dict[str, FoundCell]:
+    @cached_property
+    def computed(self) -> Mapping[str, FoundCell]:
         """The computed cells by name."""
         return {name: cell for name, cell in self.cells.items() if isinstance(cell.form.item, Result)}
 

@@ -192,7 +192,7 @@ def is_blank(form: FilledForm) -> bool:
     """Whether the form is still empty but for a number and the engine's figures: a stock of forms is no job."""
     return all(
         cell.form.sheet.name == "Engine" or name == "job_number" or _as_it_was_made(cell, form.shape)
-        for name, cell in form.inputs().items()
+        for name, cell in form.inputs.items()
     )
 
 
