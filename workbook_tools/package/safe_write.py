@@ -177,6 +177,9 @@ def replace_file(
     was = digest_there(path) if before == NOT_READ else before
     temporary = path.with_name(_own_name(path) + UNFINISHED)
     # What others must not read is not for their eyes while it is being written either.
+    if private_as is not None and path.exists():
+        with suppress(OSError):  # somebody else's file; his copy of it is his
+            access.close_to_others(path, private_as)
     mode = 0o600 if path.exists() else access.mode_beside(private_as)
     try:
         with os.fdopen(_new_file(temporary, mode), "wb") as file:
@@ -187,13 +190,13 @@ def replace_file(
             if check is not None:
                 check(temporary)
             in_one_step = access.give(path, temporary) if path.exists() else True
-            _as_private_as(private_as, temporary, path)
+            if private_as is not None and not path.exists():
+                access.open_to_group(temporary, private_as)
             _refuse_if_changed(target, path, was)
             if in_one_step:
                 os.replace(temporary, path)
             else:
                 _write_into(path, data)
-                _as_private_as(private_as, path, path)
     except OSError as error:
         raise UnusableFile(
             f"{target} could not be written ({error.strerror or error}); nothing was changed. Mend that, or write to another folder."
@@ -235,14 +238,6 @@ def _lock(handle: int) -> None:
     if fcntl is not None:
         with suppress(OSError):  # some network disks know no locks
             fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-
-
-def _as_private_as(source: Path | None, written: Path, path: Path) -> None:
-    if source is None:
-        return
-    if not path.exists():
-        access.open_to_group(written, source)
-    access.close_to_others(written, source)
 
 
 # --- writing into the same file -------------------------------------------------------------------------------------
