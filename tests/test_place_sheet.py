@@ -280,6 +280,58 @@ def test_the_list_of_titles_names_the_sheet(tmp_path: Path) -> None:
     assert texts[6:] == ["Findings", "all_psi", "'My notes'!Print_Area"]
 
 
+RELS = (
+    b'<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships">%s</Relationships>'
+)
+LOST = {
+    "a drawing": (b"../drawings/drawing1.xml", "drawing"),
+    "a drawing, spelled otherwise": (b"../Drawings/drawing%31.xml", "drawing"),
+    "a drawing, written as a reference": (b"/xl/drawings/drawing&#49;.xml", "drawing"),
+    "a table": (b"../tables/table1.xml", "table"),
+    "a chart": (b"../charts/chart1.xml", "chart"),
+    "a sheet": (b"sheet2.xml", "worksheet"),
+}
+
+
+@pytest.mark.parametrize("target", LOST)
+def test_no_part_takes_the_name_of_one_that_was_lost(target: str, tmp_path: Path) -> None:
+    """A sheet that leads to a part that is not there gets none of ours, and nothing grows with each placing."""
+    leads_to, kind = LOST[target]
+    relation = b'<Relationship Id="rId1" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/%s" Target="%s"/>'
+    rels = RELS % (relation % (kind.encode(), leads_to))
+    host = edited(small_host("A"), {"xl/worksheets/_rels/sheet1.xml.rels": rels})
+    path, sizes = written(tmp_path, host), []
+    before = {name for name in parts(host)}
+    for _ in range(3):
+        place_sheet(path, donor(), path)
+        found = parts(path)
+        assert found["xl/worksheets/_rels/sheet1.xml.rels"] == rels
+        new = {name.rsplit("/", 1)[-1] for name in found.keys() - before}
+        assert leads_to.rsplit(b"/", 1)[-1].replace(b"%31", b"1").replace(b"&#49;", b"1").decode() not in new
+        sizes.append(path.stat().st_size)
+    assert len(set(sizes)) == 1
+
+
+def test_numbers_of_tabs_that_are_not_there_stay(tmp_path: Path) -> None:
+    """A window that shows the ninth tab of two, and a name of the twelfth: as they were after each placing."""
+    odd = rb'<workbookView activeTab="8" firstSheet="9" '
+    name = b'<definedNames><definedName name="old" localSheetId="11">A!$A$1</definedName></definedNames>'
+    host = edited(
+        small_host("A", "B"),
+        {
+            "xl/workbook.xml": lambda x: re.sub(
+                rb"<workbookView ([^>]*?)(activeTab=\"\d+\")? ?/>", odd + rb"\1/>", x
+            ).replace(b"</sheets>", b"</sheets>" + name)
+        },
+    )
+    path, seen = written(tmp_path, host), []
+    for _ in range(3):
+        place_sheet(path, donor(), path)
+        seen.append(parts(path)["xl/workbook.xml"])
+    assert seen[0] == seen[1] == seen[2]
+    assert b'activeTab="8"' in seen[2] and b'firstSheet="9"' in seen[2] and b'localSheetId="11"' in seen[2]
+
+
 def test_macros_are_kept(tmp_path: Path) -> None:
     """The macro part of an .xlsm book stays, and the book stays an .xlsm book."""
     data = edited(

@@ -76,7 +76,12 @@ def remove_tab(book: Package, tab: Tab) -> Vacancy:
     """Take a sheet out of every list, and out of the package what only it led to."""
     _drop_stale_calculation_chain(book, tab.sheet_id)
     _retitle(book, remove=tab.name)
-    root = book.xml(book.workbook)
+    root, count = book.xml(book.workbook), len(tabs(book))
+
+    def moves(place: str) -> bool:
+        # A number past the last tab is no tab's: it would come down by one at every check.
+        return tab.index < int(place) < count
+
     sheets = root.find(q("sheets"))
     sheets.remove(sheets.findall(q("sheet"))[tab.index])
     for name in defined_names(book):
@@ -87,13 +92,13 @@ def remove_tab(book: Package, tab: Tab) -> Vacancy:
         )
         if place == str(tab.index) or (place is None and ours):
             name.getparent().remove(name)
-        elif place is not None and int(place) > tab.index:
+        elif place is not None and moves(place):
             name.set("localSheetId", str(int(place) - 1))
     windows = list(root.iterfind(f"{q('bookViews')}/{q('workbookView')}"))
     showing = [window for window in windows if int(window.get("activeTab", "0")) == tab.index]
     for window in windows:
         for attribute in ("activeTab", "firstSheet"):
-            if int(window.get(attribute, "0")) > tab.index:
+            if moves(window.get(attribute, "0")):
                 window.set(attribute, str(int(window.get(attribute)) - 1))
     book.touch(book.workbook)
     book.unrelate(book.workbook, tab.relation_id)

@@ -11,6 +11,7 @@ the usual (transitional) namespaces and get their own back when written.
 
 from __future__ import annotations
 
+import html
 import io
 import posixpath
 import re
@@ -199,14 +200,20 @@ class Package:
 
     def free_name(self, folder: str, stem: str, extension: str) -> str:
         """The first part name `folder/stemN.extension` that is not taken, nor waited for where a part was lost."""
-        number, led_to = 1, {relation.target.lower() for relation in self.relations(self.workbook)}
+        number, pointed_to = 1, self._pointed_to()
         while (
             self.find(name := posixpath.join(folder, f"{stem}{number}{extension}"))
             or self.rels_of(name)
-            or name.lower() in led_to
+            or posixpath.basename(name).lower() in pointed_to
         ):
             number += 1
         return name
+
+    def _pointed_to(self) -> str:
+        """Everything that anything in the package points to, in small letters; read as text, for it may be broken XML."""
+        lists = [name for name in self._parts if name.lower().endswith(".rels") or name == CONTENT_TYPES]
+        texts = (self.written_bytes(name).replace(b"\0", b"").decode("utf-8", "replace") for name in lists)
+        return unquote(html.unescape("\n".join(texts))).lower()
 
     def content_type(self, name: str) -> str:
         override = self._override(name)
