@@ -10,8 +10,8 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 import sqlite3
-import subprocess
 import sys
 import tempfile
 import zipfile
@@ -24,7 +24,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from lxml import etree
 
-from tests.support.office import Office, find_program
+from tests.support.office import Office
 from workbook_tools.checking.check import check_workbook
 from workbook_tools.commands.program import main
 from workbook_tools.generate.fill import LONGEST_TEXT, fill_workbook
@@ -32,6 +32,7 @@ from workbook_tools.generate.workbook import new_workbook
 from workbook_tools.package.cells import escaped, unescaped, written_out
 from workbook_tools.package.parts import q
 from workbook_tools.read.workbook import read_workbook
+from workbook_tools.register.export import harmless, plain_again
 from workbook_tools.register.make import make_register
 
 #: Where they are typed; the register has a column of its own for each in its table of jobs.
@@ -70,6 +71,9 @@ WRITTEN_OUT = {
 }
 #: What a spreadsheet program runs at the beginning of a field; the wide ones in programs for the East.
 RUN = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+#: What ends a cell in one program or another, and what would then be run.
+ENDS = (",", ";", "\t", "|", "\n", "; ", ", ", " ;", ";\t", "|\n", ';"', '";"', ";;")
+RUN_LATER = ("=1+1", "+1+1", "-1+1", "@SUM(1,1)", "\uff1d1+1", "'=1+1")
 BLANK = Path("blank.xlsx")
 
 
@@ -157,9 +161,7 @@ def changed_in_register(folder: Path, jobs: list[list[str]]) -> list[str]:
         for name in PLACES
         if row[name].startswith(RUN)
     ]
-    plain = sorted(
-        tuple(row[name][1:] if row[name].startswith("'") else row[name] for name in PLACES) for row in rows
-    )
+    plain = sorted(tuple(plain_again(row[name]) for name in PLACES) for row in rows)
     said += [
         f"csv: {one!r:.200} became {other!r:.200}"
         for one, other in zip(wanted, plain, strict=True)
@@ -214,27 +216,47 @@ def test_another_program_reads_the_texts_as_they_were_typed(tmp_path: Path, offi
         assert [shown[name] for name in PLACES] == [expected(text) for text in job]
 
 
-def test_another_program_runs_nothing_of_the_tables(tmp_path: Path, office: Office) -> None:
-    """LibreOffice, told to run formulas in CSV files, finds none in the register's tables, and one beside them."""
-    make_jobs(tmp_path, spread_over_places([text for text in TEXTS if len(text) < 1000]))
-    make_register(tmp_path / "jobs", tmp_path / "register.xlsx", csv_dir=tmp_path / "csv")
-    (tmp_path / "csv" / "control.csv").write_text('"=1+1"\r\n', encoding="utf-8")
-    command = [str(find_program()), f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}", "--headless"]
-    # The last two: all sheets, and formulas are to be run.
-    reading = "--infilter=CSV:44,34,76,1,,0,false,true,false,false,false,-1,true"
-    tables = [str(path) for path in sorted((tmp_path / "csv").iterdir())]
-    command += [
-        "--convert-to",
-        "xlsx:Calc MS Excel 2007 XML",
-        reading,
-        "--outdir",
-        str(tmp_path / "read"),
-        *tables,
-    ]
-    subprocess.run(command, check=True, capture_output=True, timeout=120)
-    run = {path.name: formulas_in(path) for path in (tmp_path / "read").iterdir()}
-    assert len(run) == len(tables)
-    assert {name: each for name, each in run.items() if each} == {"control.xlsx": ["1+1"]}
+#: What LibreOffice may be told to end cells at, by its number, and what to take for quotes (single ones would take the guard away).
+SEPARATORS = {
+    "comma": "44",
+    "semicolon": "59",
+    "tab": "9",
+    "stroke": "124",
+    "space": "32",
+    "all": "44/59/9/124/32",
+}
+QUOTES = {"double": "34", "none": ""}
+
+
+@pytest.fixture(scope="module")
+def tables(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The register's tables with all texts in them, and a formula in one beside them for each separator."""
+    folder = tmp_path_factory.mktemp("tables")
+    texts = [text for text in TEXTS if len(text) < 1000]
+    make_jobs(
+        folder, spread_over_places([*texts, *(f"Smith{end}{text}" for end in ENDS for text in RUN_LATER)])
+    )
+    make_register(folder / "jobs", folder / "register.xlsx", csv_dir=folder / "csv")
+    for name, number in SEPARATORS.items():
+        end = chr(int(number.split("/")[0]))
+        (folder / "csv" / f"control-{name}.csv").write_text(f"Smith{end}=1+1\r\n", encoding="utf-8")
+    return folder / "csv"
+
+
+@pytest.mark.parametrize("quotes", QUOTES)
+@pytest.mark.parametrize("separator", SEPARATORS)
+def test_another_program_runs_nothing_of_the_tables(
+    tables: Path, tmp_path: Path, office: Office, separator: str, quotes: str
+) -> None:
+    """LibreOffice, told to run formulas in CSV files, finds none in the tables, whatever it ends cells at; one beside them."""
+    # All columns as they come, formulas are to be run.
+    reading = f"{SEPARATORS[separator]},{QUOTES[quotes]},76,1,,0,false,true,false,false,false,-1,true"
+    run = {}
+    for table in [*sorted(tables.glob("[!c]*.csv")), tables / f"control-{separator}.csv"]:
+        office.resave(table, tmp_path / "read.xlsx", reading=reading)
+        run[table.name] = formulas_in(tmp_path / "read.xlsx")
+    assert len(run) >= 6
+    assert {name: each for name, each in run.items() if each} == {f"control-{separator}.csv": ["1+1"]}
 
 
 def formulas_in(path: Path) -> list[str]:
@@ -246,6 +268,19 @@ def formulas_in(path: Path) -> list[str]:
             if name.startswith("xl/worksheets/sheet")
             for formula in etree.fromstring(archive.read(name)).iter(q("f"))
         ]
+
+
+@settings(deadline=None, max_examples=500)
+@given(st.text(max_size=40) | st.text(alphabet="=+-@'\" ,;\t|\n\rab1\u200b\uff1d", max_size=40))
+def test_texts_of_the_tables_come_back_and_none_is_run(text: str) -> None:
+    """Whatever a program ends cells at, no part of a text can be run; and the text can be had as it was typed."""
+    written = harmless(text)
+    assert plain_again(written) == text
+    for cell in re.split(r"[,;\t|\r\n]", written):
+        assert not cell.strip('\u200b "').startswith(("=", "+", "-", "@", "\uff1d")), written
+    for word in written.split(" "):
+        assert not re.match(r"=\S", word), written
+    assert not written.startswith(RUN)
 
 
 @settings(deadline=None)

@@ -185,9 +185,15 @@ class Office:
         """`evaluate_many` for one value set."""
         return self.evaluate_many(src, [values], names, typed)[0]
 
-    def resave(self, src: Path, out: Path, kind: str = "xlsx", recalculate: bool = True) -> None:
-        """Write `out` as the program saves `src`; kind: xlsx, ods, xls, csv (first sheet)."""
-        self._ask(op="resave", src=str(src), out=str(out), kind=kind, recalculate=recalculate)
+    def resave(
+        self, src: Path, out: Path, kind: str = "xlsx", recalculate: bool = True, reading: str = ""
+    ) -> None:
+        """Write `out` as the program saves `src`; kind: xlsx, ods, xls, csv (first sheet).
+
+        `reading`: how a text file is to be read, in the program's own terms.
+        """
+        request = {"kind": kind, "recalculate": recalculate, "reading": reading}
+        self._ask(op="resave", src=str(src), out=str(out), **request)
 
     def rearrange(self, src: Path, steps: Sequence[Sequence[Any]], out: Path) -> None:
         """Write `out` (.xlsx): `src` after a user's changes to its layout, each (verb, sheet, ...):

@@ -94,19 +94,18 @@ class Program:
                     ) from None
                 time.sleep(0.05)
 
-    def open(self, path, seen=False):
+    def open(self, path, seen=False, reading=""):
         """The document; macros and links are not followed.
 
         Only one that is `seen` keeps what its window shows: frozen rows, hidden grid lines, the cell to begin at.
+        `reading`: how a text file is to be read (separators, quotes and so on).
         """
         if not os.path.exists(path):
             raise RuntimeError("no such file: " + path)
-        document = self.desktop.loadComponentFromURL(
-            url(path),
-            "_blank",
-            0,
-            (prop("Hidden", not seen), prop("MacroExecutionMode", 0), prop("UpdateDocMode", 0)),
-        )
+        how = [prop("Hidden", not seen), prop("MacroExecutionMode", 0), prop("UpdateDocMode", 0)]
+        if reading:
+            how += [prop("FilterName", EXPORT_FILTERS["csv"]), prop("FilterOptions", reading)]
+        document = self.desktop.loadComponentFromURL(url(path), "_blank", 0, tuple(how))
         if document is None or not document.supportsService("com.sun.star.sheet.SpreadsheetDocument"):
             raise RuntimeError("LibreOffice cannot open it as a spreadsheet: " + path)
         return document
@@ -323,7 +322,9 @@ def walk(program, document):
 def answer(program, request):
     """Result of one request; the document is closed whatever happens."""
     op = request["op"]
-    document = program.open(request["src"], seen=request.get("seen", False))
+    document = program.open(
+        request["src"], seen=request.get("seen", False), reading=request.get("reading", "")
+    )
     try:
         if op == "evaluate_many":
             return evaluate_many(Book(document), request["values"], request["names"], request["typed"])

@@ -1,8 +1,9 @@
 """The register as plain tables: CSV files in UTF-8 that a spreadsheet program opens as they are meant.
 
-A text that begins with `=`, `+`, `-`, `@` (wide ones too), a tab or the end of a line would be run as a formula there;
-it gets an apostrophe before it, and so does one that begins with an apostrophe: programs that read the tables take
-one leading apostrophe off, and have the text as it was typed. Amounts of money have two decimals.
+A text that begins with `=`, `+`, `-`, `@` (wide ones too), a tab or the end of a line would be run as a formula there; and
+so would the rest of a text after a comma, semicolon, tab, upright stroke or line end, where a program takes that for the
+end of a cell. Such a beginning gets an apostrophe before it, and so does one that is an apostrophe: `plain_again` takes
+one off each, and has the text as it was typed. Numbers are untouched. Amounts of money have two decimals.
 """
 
 from __future__ import annotations
@@ -18,10 +19,14 @@ from workbook_tools.package.safe_write import replace_file
 from workbook_tools.register.contents import AMOUNTS, Contents
 from workbook_tools.register.engines import History
 
-#: Spaces and marks that are not seen may come before; spreadsheet programs look past them.
-RUNS_OR_IS_MARKED = re.compile(
-    "[\\s\u200b-\u200f\u202a-\u202e\u2060\u2066-\u2069\ufeff]*[=+@\uff1d\uff0b\uff0d\uff20-]|[\t\r\n']"
-)
+#: What a program may take for the end of a cell; a space too, before a sign of equality that something follows.
+ENDS_A_CELL = ",;\t|\r\n\v\f\x1c-\x1e\x85\u2028\u2029\uff0c\uff1b"
+#: Spaces, quotes and marks that are not seen may come before; spreadsheet programs look past them.
+LOOKED_PAST = '\\s"\u200b-\u200f\u202a-\u202e\u2060\u2066-\u2069\ufeff'
+RUNS = f"[{LOOKED_PAST}]*[=+@\uff1d\uff0b\uff0d\uff20-]"
+#: The empty places before which an apostrophe goes.
+DANGEROUS = re.compile(rf"\A(?={RUNS}|[\t\r\n'])|(?<=[{ENDS_A_CELL}])(?={RUNS}|')|(?<= )(?='*=\S)")
+MARKED = re.compile(rf"\A'|(?<=[{ENDS_A_CELL}])'|(?<= )'(?='*=\S)")
 #: Columns of the store that say nothing outside it.
 INTERNAL = ["sha256", "typed_digest", "judged_by", "modified_ns", "place", "from_register"]
 
@@ -67,8 +72,13 @@ def _negative(cents: int) -> str:
 
 
 def harmless(value: Any) -> Any:
-    """A text that no spreadsheet program takes for a formula; anything else as it is."""
-    return f"'{value}" if isinstance(value, str) and RUNS_OR_IS_MARKED.match(value) else value
+    """A text of which no spreadsheet program takes a part for a formula, whatever it ends cells at; anything else as it is."""
+    return DANGEROUS.sub("'", value) if isinstance(value, str) else value
+
+
+def plain_again(text: str) -> str:
+    """The text that `harmless` was given."""
+    return MARKED.sub("", text)
 
 
 def visits_frame(engines: list[History]) -> pd.DataFrame:
