@@ -97,17 +97,56 @@ def harmed_on_the_way(folder: Path, patch: Patch) -> object:
     return _placed(folder, donor(), rich_host())
 
 
+def _meanwhile(patch: Patch, act: Callable[[], object]) -> None:
+    """Have something done by somebody else while a file is being written."""
+    real = safe_write.os.fsync
+
+    def flushed(handle: int) -> None:
+        act()
+        real(handle)
+
+    patch.setattr(safe_write.os, "fsync", flushed)
+
+
 @trigger
 def saved_meanwhile(folder: Path, patch: Patch) -> object:
     path = Shop(folder).file("host.xlsx", small_host("A"))
-    real = safe_write.os.fsync
-
-    def meanwhile(handle: int) -> None:
-        path.write_bytes(small_host("A", "B"))
-        real(handle)
-
-    patch.setattr(safe_write.os, "fsync", meanwhile)
+    _meanwhile(patch, lambda: path.write_bytes(small_host("A", "B")))
     return place_sheet(path, donor(), path)
+
+
+@trigger
+def renamed_meanwhile(folder: Path, patch: Patch) -> object:
+    path = Shop(folder).file("host.xlsx", small_host("A"))
+    _meanwhile(patch, lambda: path.rename(folder / "other.xlsx"))
+    return place_sheet(path, donor(), path)
+
+
+@trigger
+def made_meanwhile(folder: Path, patch: Patch) -> object:
+    _meanwhile(patch, lambda: Shop(folder).file("form.xlsx"))
+    return Shop(folder).form("form.xlsx", units="us")
+
+
+@trigger
+def checked_by_another_for_long(folder: Path, patch: Patch) -> object:
+    path = Shop(folder).form()
+    patch.setattr(safe_write, "LONGEST_WAIT", 0.1)
+    with safe_write.our_turn(path):
+        return check_workbook(path)
+
+
+@trigger
+def stopped_while_it_was_written(folder: Path, _: Patch) -> object:
+    path = Shop(folder).file("host.xlsx", small_host("A")[:4000])
+    Shop(folder).file(f"{safe_write._own_name(path)}{safe_write.BEFORE}", small_host("A"))
+    return intake.read_file(path) and Package(intake.read_file(path), str(path))
+
+
+@trigger
+def link_that_leads_to_nothing(folder: Path, _: Patch) -> object:
+    (folder / "link.xlsx").symlink_to(folder / "gone.xlsx")
+    return place_sheet(Shop(folder).file("host.xlsx", small_host("A")), donor(), folder / "link.xlsx")
 
 
 # --- writing -----------------------------------------------------------------------------------------------------------

@@ -40,7 +40,7 @@ def test_killed_checks_leave_the_old_or_the_new_workbook(tmp_path: Path) -> None
     """Killed at every step of the writing and at any moment, a check leaves a whole workbook; the next one tidies up."""
     from tests.attack.kills import STEPS, kills
 
-    found = kills(2 * STEPS, 7, tmp_path / "moved")
+    found = kills(2 * STEPS, 7, tmp_path)
     assert found["old, killed"] >= STEPS // 2 and found["new, killed"] >= 1
     assert found["litter left by the kill"] >= 1
 
@@ -48,10 +48,12 @@ def test_killed_checks_leave_the_old_or_the_new_workbook(tmp_path: Path) -> None
 @pytest.mark.skipif(sys.platform == "win32", reason="processes are killed by signal")
 def test_killed_checks_of_a_file_with_two_names(tmp_path: Path) -> None:
     """A file that must stay the same one is written into: whenever that was cut off, the next check brings it back."""
-    from tests.attack.kills import STEPS, kills
+    from tests.attack.kills import STEPS_INTO, kills
 
-    found = kills(2 * STEPS, 8, tmp_path, two_names=True)
-    assert found["torn, killed"] >= 1 and found["old, killed"] >= STEPS // 2 and found["new, killed"] >= 1
+    found = kills(2 * STEPS_INTO, 8, tmp_path, two_names=True)
+    assert (
+        found["torn, killed"] >= 1 and found["old, killed"] >= STEPS_INTO // 2 and found["new, killed"] >= 1
+    )
 
 
 @pytest.mark.parametrize("step", ["write", "fsync", "replace"])

@@ -43,6 +43,7 @@ def shape(cylinders: int, units: UnitSystem = "us") -> Shape:
     return Shape(cylinders, default_banks(cylinders), units)
 
 
+REGISTRY = pint.UnitRegistry()
 CONVERTED = [
     field
     for field in the_form.fields().values()
@@ -53,12 +54,11 @@ CONVERTED = [
 @pytest.mark.parametrize("field", CONVERTED, ids=lambda field: field.name)
 def test_metric_range_holds_the_us_range(field: Field) -> None:
     """Converted by the pint library, the US range lies inside the metric one, which is little wider."""
-    registry = pint.UnitRegistry()
     low, high = plausible_range(field, "metric")
     assert low is not None and high is not None and field.low is not None and field.high is not None
     us, metric = PINT_NAMES[field.measure.us], PINT_NAMES[field.measure.metric]
-    true_low = registry.Quantity(field.low, us).to(metric).magnitude
-    true_high = registry.Quantity(field.high, us).to(metric).magnitude
+    true_low = REGISTRY.Quantity(field.low, us).to(metric).magnitude
+    true_high = REGISTRY.Quantity(field.high, us).to(metric).magnitude
     assert true_low - WIDEST * abs(true_low) - 1e-6 <= low <= true_low + 1e-6
     assert true_high - 1e-6 <= high <= true_high + WIDEST * abs(true_high) + 1e-6
 

@@ -33,8 +33,8 @@ CALLS: tuple[tuple[Any, str], ...] = (
     (safe_write.access, "give"),
     (safe_write.fcntl, "flock"),
 )
-#: Far more steps than one writing has; a number past the last kills nothing.
-STEPS = 24
+#: A few steps more than a writing has that puts a new file in place, and one into the same file; one past the last kills nothing.
+STEPS, STEPS_INTO = 14, 24
 
 
 def die() -> None:
@@ -145,7 +145,7 @@ def kills(count: int, seed: int, folder: Path, two_names: bool = False) -> Count
     found: Counter[str] = Counter()
     for number in range(count):
         path.write_bytes(old)
-        step = number // 2 % STEPS if number % 2 == 0 else None
+        step = number // 2 % (STEPS_INTO if two_names else STEPS) if number % 2 == 0 else None
         died = killed_check(path, step, chance.uniform(0, whole_check * 1.2))
         found[f"{state_of(path, old)}, {'killed' if died else 'ended before'}"] += 1
         found["litter left by the kill"] += len(list(path.parent.iterdir())) > 1
