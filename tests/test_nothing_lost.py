@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import posixpath
+import re
 import tempfile
 import zipfile
 from collections.abc import Callable
@@ -26,6 +27,7 @@ from tests.support.office import Office
 from tests.support.other_programs import FILLERS, fill_with, texts_in_gnumeric
 from tests.test_place_sheet import audit, opened, titles
 from workbook_tools import check_workbook, fill_workbook
+from workbook_tools.commands import program as command
 from workbook_tools.diagnose.diagnosis import diagnose
 from workbook_tools.errors import UnusableFile
 from workbook_tools.read.workbook import read_workbook
@@ -265,6 +267,44 @@ def test_a_signed_form(tmp_path: Path) -> None:
     checked = check_workbook(path, out_dir=tmp_path / "copies")
     assert path.read_bytes() == data and checked.written_to == tmp_path / "copies" / "job.xlsx"
     assert titles(tmp_path / "copies" / "job.xlsx")[-1] == "Findings"
+    (said,) = checked.against
+    assert "signature in this copy no longer fits" in said
+
+
+FINAL = b'<property fmtid="{D5CDD505-2E9C-101B-9397-08002B2CF9AE}" pid="90" name="_MarkAsFinal"><vt:bool>true</vt:bool></property>'
+WISHES = {
+    "protected against new sheets": lambda part: part.replace(
+        b"<bookViews", b'<workbookProtection lockStructure="1"/><bookViews'
+    ),
+    "asks to be opened to read alone": lambda part: re.sub(
+        rb"<workbookPr", b'<fileSharing readOnlyRecommended="1"/><workbookPr', part
+    ),
+}
+
+
+def wishing(wish: str) -> bytes:
+    """A filled form that asks for something (ECMA-376 part 1, 18.2.29 and 18.2.12; the mark is common practice, no source)."""
+    if wish in WISHES:
+        return edited(filled(), {"xl/workbook.xml": WISHES[wish]})
+    return edited(
+        filled(), {"docProps/custom.xml": lambda x: x.replace(b"</Properties>", FINAL + b"</Properties>")}
+    )
+
+
+@pytest.mark.parametrize("wish", [*WISHES, "marked as final"])
+def test_what_a_form_asks_for_is_said(wish: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A wish that the check goes against is printed, alone and in a folder, and stands on the findings sheet."""
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(wishing(wish))
+    assert command.main(["check", str(path)]) == 0
+    assert wish in capsys.readouterr().err
+    texts = {str(cell.value) for line in opened(path)["Findings"].iter_rows() for cell in line}
+    assert any(wish in text for text in texts)
+    assert command.main(["check", str(tmp_path), "--again"]) == 0
+    assert wish in capsys.readouterr().err
+    with zipfile.ZipFile(path) as archive:
+        kept = archive.read("docProps/custom.xml") + archive.read("xl/workbook.xml")
+    assert b"_MarkAsFinal" in kept or b"lockStructure" in kept or b"readOnlyRecommended" in kept
 
 
 def test_a_lost_part_would_be_noticed(tmp_path: Path) -> None:

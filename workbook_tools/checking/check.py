@@ -31,12 +31,16 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Checked:
-    """One checked workbook: the diagnosis, the file that got the findings sheet, its digest then, and that sheet's name."""
+    """One checked workbook: the diagnosis, the file that got the findings sheet, its digest then, and that sheet's name.
+
+    `against`: what the workbook asked for and was not done, a sentence each.
+    """
 
     diagnosis: Diagnosis
     written_to: Path | None
     sheet: str
     digest: Digest = None
+    against: tuple[str, ...] = ()
 
     @property
     def is_open(self) -> bool:
@@ -126,6 +130,7 @@ def check_workbook(
 def _check(host: Path, target: Path | None, book: SpecsBook | None, now: dt.datetime | None) -> Checked:
     """Check a workbook and write its findings to `target`, if any."""
     from workbook_tools.package.place import place
+    from workbook_tools.package.wishes import overridden
     from workbook_tools.report.answers import read_answers
     from workbook_tools.report.findings_sheet import findings_book
 
@@ -142,8 +147,9 @@ def _check(host: Path, target: Path | None, book: SpecsBook | None, now: dt.date
         is_copy = True
         in_copy, before = answers_of_copy(target)
         answers |= in_copy
+    against = overridden(package, not same_file(host, target))
     donor = findings_book(
-        diagnosis,
+        dataclasses.replace(diagnosis, notes=(*diagnosis.notes, *against)),
         form,
         answers=answers,
         program_version=__version__,
@@ -151,7 +157,7 @@ def _check(host: Path, target: Path | None, book: SpecsBook | None, now: dt.date
         judged=mark_for(diagnosis, seen.fingerprint, is_copy).text,
     )
     placed = place(package, donor, target, before)
-    return Checked(diagnosis, target, placed.name, placed.digest)
+    return Checked(diagnosis, target, placed.name, placed.digest, against)
 
 
 @dataclass(frozen=True)

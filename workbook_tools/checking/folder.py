@@ -70,6 +70,7 @@ class Outcome:
     findings: int = 0
     discrepancies: int = 0
     owed: int = 0
+    against: tuple[str, ...] = ()
 
     @property
     def is_open(self) -> bool:
@@ -206,6 +207,7 @@ def _outcome(
         findings=len(found.findings),
         discrepancies=len(found.discrepancies),
         owed=len(found.missing),
+        against=checked.against,
     )
 
 

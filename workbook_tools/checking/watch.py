@@ -128,4 +128,4 @@ def in_a_line(checked: Checked) -> str:
         "test still to do": ("tests still to do", len(found.missing)),
     }
     told = [f"{count} {word if count == 1 else more}" for word, (more, count) in counts.items() if count]
-    return found.headline + (f" {', '.join(told)}." if told else "")
+    return " ".join([found.headline, *([f"{', '.join(told)}."] if told else []), *checked.against])

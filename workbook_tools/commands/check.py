@@ -94,6 +94,7 @@ def summary(planned: Plan, outcomes: Sequence[Outcome]) -> str:
     if len(checked) > LISTED_AT_MOST:
         lines.append(f"  +{len(checked) - LISTED_AT_MOST} more; what was found stands in each workbook.")
     lines += [f"engine-check: {outcome.words}" for outcome in outcomes if outcome.status == "unusable"]
+    lines += [f"{outcome.path}: {said}" for outcome in checked for said in outcome.against]
     counts = Counter(outcome.status for outcome in outcomes)
     told = [f"{_counted(counts['checked'], 'workbook')} checked"]
     told += (
@@ -170,6 +171,7 @@ def in_words(checked: Checked) -> str:
         lines.append(f"  {', '.join(told)}.")
     if checked.written_to is not None:
         lines.append(f"  Sheet {checked.sheet} written to {checked.written_to}.")
+    lines += [f"  {said}" for said in checked.against]
     return "\n".join(lines)
 
 

@@ -26,6 +26,7 @@ from workbook_tools.package.names import Renaming, free_sheet_name, quoted
 from workbook_tools.package.parts import ROOT, Package
 from workbook_tools.package.safe_write import NOT_READ, Digest, check_replaceable, digest_of, replace_file
 from workbook_tools.package.sheet import DAYS_BETWEEN_DATE_SYSTEMS, SheetCopy, only_sheet
+from workbook_tools.package.wishes import is_signed
 
 INDEX_KINDS = {"styles", "calcChain"}
 
@@ -78,11 +79,6 @@ def place(book: Package, donor: str | Path | bytes, out: Path, before: Digest = 
         private_as=None if in_place else host,
     )
     return Placed(name, digest_of(data))
-
-
-def is_signed(book: Package) -> bool:
-    """Whether a workbook carries a digital signature."""
-    return any(relation.type.endswith("digital-signature/origin") for relation in book.relations(ROOT))
 
 
 def _place(book: Package, guest: Package) -> str:
