@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import shutil
@@ -14,6 +15,8 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
+from tests.attack import hard_contents
+from tests.support.forms import cell_of
 from tests.support.office import find_program, office_missing, office_required
 from tests.support.office_steps import take_steps
 from workbook_tools.checking.check import check_workbook
@@ -45,6 +48,28 @@ class Session:
         self.temporary.mkdir()
         results = take_steps(self.steps, self.folder, {"TMPDIR": str(self.temporary)})
         return {label: result for label, result in zip(self.labels, results, strict=True) if label}
+
+
+def own_findings() -> bytes:
+    """A filled form with a sheet of the user's own that is called Findings, and texts that look like formulas."""
+    typed = {"vehicle": '=cmd|"/c calc"!A1', "complaint_notes": "<b>&amp;</b>", "plate": "x" * 3000}
+    memory = io.BytesIO()
+    book = load_workbook(filled_workbooks()[0])
+    book.create_sheet("Findings")["A1"] = "mine"
+    for name, text in typed.items():
+        cell = cell_of(book, name)
+        cell.value, cell.data_type = text, "s"
+    book.save(memory)
+    return memory.getvalue()
+
+
+HOSTILE = {
+    "circular": hard_contents.circular,
+    "formulas that call": hard_contents.calling_formulas,
+    "relations that lead outside": hard_contents.outside_relations,
+    "texts from outside": hard_contents.texts_from_outside,
+    "findings of their own": own_findings,
+}
 
 
 @pytest.fixture(scope="module")
@@ -98,6 +123,7 @@ def told(folder: Path) -> dict[str, Any]:
     session.step("open", str(checked), "Hidden")
     session.step("store", str(folder / "by-command.xlsx"), "xlsx")
     _in_the_midst_of_typing(session, checked)
+    _hostile(session, folder)
     _refusals(session, job)
     session.step("menus", label="menus")
     session.step("left_in", str(session.temporary), label="left")
@@ -140,6 +166,17 @@ def _in_the_midst_of_typing(session: Session, checked: Path | None) -> None:
     session.step("check", label="check in the midst")
     session.step("fixed", label="fixed")
     session.step("answers", "Findings", label="answers in the midst")
+
+
+def _hostile(session: Session, folder: Path) -> None:
+    """Workbooks made to do harm: LibreOffice opens some of them as something else, and some not at all."""
+    for name, make in HOSTILE.items():
+        (folder / f"{name}.xlsx").write_bytes(make())
+        session.step("open", str(folder / f"{name}.xlsx"), "Hidden")
+        session.step("formulas", label=f"{name}: formulas before")
+        session.step("check", label=f"{name}: check")
+        session.step("formulas", label=f"{name}: formulas after")
+        session.step("sheets", label=f"{name}: sheets")
 
 
 def _refusals(session: Session, job: Path) -> None:
@@ -303,6 +340,18 @@ def test_a_refusal_is_a_sentence(case: str, said: str, told: dict[str, Any]) -> 
     assert not done
     assert said in sentence
     assert sentence.endswith(".") and "\n" not in sentence and tempfile.gettempdir() not in sentence
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_a_hostile_workbook_is_checked_or_refused(name: str, told: dict[str, Any]) -> None:
+    """Its findings come in, or a sentence says why not; its own sheets are as they were, and the program goes on."""
+    done, sentence = told[f"{name}: check"]
+    assert sentence.endswith(".") and "\n" not in sentence and "fault of this program" not in sentence
+    assert done or "form" in sentence or "damaged" in sentence or "far more" in sentence, sentence
+    before, after = told[f"{name}: formulas before"], told[f"{name}: formulas after"]
+    assert {sheet: after[sheet][0] for sheet in before} == {sheet: held[0] for sheet, held in before.items()}
+    ours = [sheet for sheet in told[f"{name}: sheets"][0] if sheet.startswith("Findings")]
+    assert len(ours) == done + (name == "findings of their own"), ours
 
 
 def test_a_refused_workbook_gets_no_sheet(told: dict[str, Any]) -> None:

@@ -18,8 +18,10 @@ import pytest
 from tests.place_sheet_samples import edited, parts
 from tests.support.book_variants import VARIANTS
 from tests.support.make_samples import SampleJob, entries, jobs, write_form
+from tests.support.many_books import BOOKS
 from tests.support.office import Office
 from tests.support.other_programs import FILLERS, fill_with, need, saved_by_gnumeric
+from tests.test_place_sheet import titles
 from workbook_tools import check_workbook, fill_workbook
 from workbook_tools.diagnose.diagnosis import diagnose
 from workbook_tools.diagnose.model import Diagnosis, Discrepancy
@@ -226,6 +228,43 @@ def test_one_sheet_in_another_book(filled: Path, tmp_path: Path) -> None:
     with pytest.raises(NotOurWorkbook, match="only some of the sheets"):
         check_workbook(path)
     assert path.read_bytes() == before
+
+
+STRANGERS = ("all of it", "Gnumeric's own", "dynamic arrays", "tables, filters and links")
+
+
+def in_a_strangers_book(name: str, filled: Path, folder: Path, office: Office) -> list[str]:
+    """What differs where a form's sheets were copied into somebody's workbook by LibreOffice; what got lost must be said."""
+    path, before = folder / "stranger.xlsx", BOOKS[name](folder)
+    office.rearrange(before, [("take_sheets", str(filled))], path)
+    sheets = titles(path)
+    found, expected = check_workbook(path).diagnosis, check_workbook(filled, write=False).diagnosis
+    said = [
+        f"{what} differ"
+        for what in ("headline", "states", "findings", "repairs")
+        if differ(found, expected, what)
+    ]
+    more = {each.kind for each in found.discrepancies} - {each.kind for each in expected.discrepancies}
+    said += [f"said besides: {kind}" for kind in more - {"layout_changed"}]
+    return said + ["sheets differ"] * (titles(path) != [*sheets, "Findings"])
+
+
+def differ(found: Diagnosis, expected: Diagnosis, what: str) -> bool:
+    """Whether a part of two judgements differs, their cells' places aside."""
+    if what == "findings":
+        one, other = (
+            [(e.cause, e.cylinders, e.strength) for e in each.findings] for each in (found, expected)
+        )
+        return one != other
+    return bool(getattr(found, what) != getattr(expected, what))
+
+
+@pytest.mark.parametrize("name", STRANGERS)
+def test_sheets_of_a_form_in_a_strangers_book(
+    name: str, filled: Path, tmp_path: Path, office: Office
+) -> None:
+    """The engine is judged as before, lost names are said, and the stranger's sheets are there."""
+    assert in_a_strangers_book(name, filled, tmp_path, office) == []
 
 
 NAMES_GONE: dict[str, Callable[[bytes], bytes]] = {

@@ -200,7 +200,8 @@ class Office:
 
         ("add_sheet", name), ("move_sheet", sheet, position), ("rename_sheet", sheet, new name),
         ("copy_sheet", sheet, name of the copy), ("hide_sheet", sheet), ("unprotect", sheet),
-        ("write", sheet, "B3", text), ("insert_rows" or "insert_columns", sheet, index, count)
+        ("take_sheets", path of a book whose sheets are copied), ("write", sheet, "B3", text),
+        ("insert_rows" or "insert_columns", sheet, index, count)
         """
         self._ask(
             op="rearrange", src=str(src), steps=[list(step) for step in steps], out=str(out), kind="xlsx"

@@ -267,10 +267,20 @@ def store(document, out, kind):
     document.storeToURL(url(out), (prop("FilterName", EXPORT_FILTERS[kind]), prop("Overwrite", True)))
 
 
-def rearrange(document, steps):
+def take_sheets(document, other):
+    """Copy every sheet of another book behind those that are there."""
+    for name in other.Sheets.getElementNames():
+        document.Sheets.importSheet(other, name, document.Sheets.getCount())
+    other.close(True)
+
+
+def rearrange(program, document, steps):
     """Change the layout as a user might, in the order given."""
     sheets = document.Sheets
     for verb, sheet, *rest in steps:
+        if verb == "take_sheets":
+            take_sheets(document, program.open(sheet))
+            continue
         if verb.startswith("insert_") and sheets.getByName(sheet).isProtected():
             raise RuntimeError(
                 "sheet %r is protected: nothing can be inserted before it is unprotected" % sheet
@@ -337,7 +347,7 @@ def answer(program, request):
             book.write(request["values"], request["typed"])
             document.calculateAll()
         elif op == "rearrange":
-            rearrange(document, request["steps"])
+            rearrange(program, document, request["steps"])
             document.calculateAll()
         elif op == "resave" and request["recalculate"]:
             document.calculateAll()
