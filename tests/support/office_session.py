@@ -83,7 +83,7 @@ class Program:
         while True:
             try:
                 return resolver.resolve(address)
-            except NoConnectException:
+            except (NoConnectException, DisposedException):  # while it starts, it may let go of a first call
                 if self.process.poll() is not None:
                     raise RuntimeError(
                         "LibreOffice ended with code %s while starting" % self.process.returncode

@@ -44,11 +44,7 @@ class Steps:
     def __init__(self, program, profile):
         self.profile = profile
         self.program, self.document, self.open_documents, self.seen = program, None, [], {}
-        local = uno.getComponentContext()
-        resolver = local.ServiceManager.createInstanceWithContext("com.sun.star.bridge.UnoUrlResolver", local)
-        self.context = resolver.resolve(
-            "uno:pipe,name=engine-check-%d;urp;StarOffice.ComponentContext" % os.getpid()
-        )
+        self.context = program.context
 
     def service(self, name):
         """A service of the program."""
