@@ -194,6 +194,8 @@ def replace_file(
                 access.open_to_group(temporary, private_as)
             _refuse_if_changed(target, path, was)
             if in_one_step:
+                if fcntl is None:  # Windows moves no file that is open
+                    file.close()
                 os.replace(temporary, path)
             else:
                 _write_into(path, data)
