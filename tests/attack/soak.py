@@ -356,9 +356,12 @@ class Shop(RuleBasedStateMachine):
         if number % 4 or job.other_name is not None:
             return
         self.step("LibreOffice", path)
-        aside = self.folder / "aside.xlsx"
-        OFFICE[0].resave(path, aside)
+        # LibreOffice opens no file whose name leaves no room for that of its lock.
+        given, aside = self.folder / "given.xlsx", self.folder / "aside.xlsx"
+        shutil.copy(path, given)
+        OFFICE[0].resave(given, aside)
         path.write_bytes(aside.read_bytes())
+        given.unlink()
         aside.unlink()
         job.saved = True
 
