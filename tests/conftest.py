@@ -11,6 +11,7 @@ from collections.abc import Iterator
 import pytest
 
 from tests.support.office import Office, office_missing, office_required
+from tests.support.two_readers import watch_both_readers
 
 
 @pytest.fixture(scope="session")
@@ -26,6 +27,7 @@ def office() -> Iterator[Office]:
 
 
 def pytest_configure(config: pytest.Config) -> None:
+    watch_both_readers()
     config.pluginmanager.register(NothingSkipped(), "nothing_skipped")
 
 

@@ -11,7 +11,7 @@ from lxml import etree
 from workbook_tools.errors import BadRequest, NotOurWorkbook, UnusableFile
 from workbook_tools.generate.workbook import shape_for
 from workbook_tools.language.model import Shape, Value
-from workbook_tools.package.cells import SheetCells, split_reference
+from workbook_tools.package.cells import SheetCells
 from workbook_tools.package.intake import read_file
 from workbook_tools.package.parts import Package, q
 
@@ -28,20 +28,11 @@ class NamedCells:
         self.package = package
         self.label = label
         self._sheets = SheetCells(package)
-        self._places = self._read_names()
+        self._places = self._sheets.names
         self.shape = self._read_shape()
 
     def __contains__(self, name: str) -> bool:
         return name in self._places
-
-    def _read_names(self) -> dict[str, tuple[str, str]]:
-        """Defined names that lead to one cell: name, (sheet title, address)."""
-        found = {}
-        for defined in self.package.xml(self.package.workbook).iter(q("definedName")):
-            place = split_reference(defined.text)
-            if place and place[0] in self._sheets.parts and defined.get("localSheetId") is None:
-                found[defined.get("name", "")] = place
-        return found
 
     def _read_shape(self) -> Shape:
         told = {

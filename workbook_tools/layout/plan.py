@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Literal
 
 from workbook_tools.language.model import Chart, Item
 from workbook_tools.layout.paging import Paging
+from workbook_tools.package.cells import letters_of
 
 CaptionStyle = Literal[
     "title",
@@ -159,15 +159,9 @@ class Layout:
     lists: tuple[ListPlace, ...]
 
 
-@lru_cache(maxsize=None)
 def column_letters(column: int) -> str:
     """The letters of a column: 0 is A, 26 is AA."""
-    letters = ""
-    column += 1
-    while column:
-        column, rest = divmod(column - 1, 26)
-        letters = chr(ord("A") + rest) + letters
-    return letters
+    return letters_of(column + 1)
 
 
 def address(row: int, column: int) -> str:

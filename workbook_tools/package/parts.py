@@ -16,7 +16,7 @@ import io
 import posixpath
 import re
 import zipfile
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from urllib.parse import unquote
@@ -140,27 +140,29 @@ class Package:
             self._trees[name] = self._parse(name)
         return self._trees[name]
 
-    def elements(self, name: str, tags: Collection[str], inner: Collection[str]) -> Iterator[etree._Element]:
-        """Elements of these tags in a part with the inner ones in them, each when it ends and for that moment only.
+    def elements_until(self, name: str, tag: str, last: str) -> Iterator[etree._Element]:
+        """Elements of a tag in a part, each when it ends and for that moment only; none behind the end of `last`.
 
-        For parts of any size: no tree is kept.
+        For parts of any size: no tree is kept, and what stands behind `last` is not even parsed.
         """
         content = self._usual(name)
         if has_endless_tag(content):
             raise too_much(self.label, name)
         with self._sound(name):
             parsing = etree.iterparse(
-                io.BytesIO(content), resolve_entities=False, no_network=True, load_dtd=False
+                io.BytesIO(content), tag=(tag, last), resolve_entities=False, no_network=True, load_dtd=False
             )
+            first = True
             for _, element in parsing:
-                if element.tag in tags:
+                if first:
                     self._refuse_doctype(name, element)
-                    yield element
-                    element.clear()
-                    while element.getprevious() is not None:
-                        del element.getparent()[0]
-                elif element.tag not in inner:
-                    element.clear()
+                    first = False
+                if element.tag == last:
+                    return
+                yield element
+                element.clear()
+                while element.getprevious() is not None:
+                    del element.getparent()[0]
 
     def touch(self, name: str) -> None:
         self.changed.add(name)
@@ -261,6 +263,11 @@ class Package:
             if relation.kind == kind and relation.to_part and relation.target in self._parts:
                 return relation.target
         return None
+
+    def of_workbook(self, kind: str) -> str | None:
+        """The workbook's part of a kind; where no relationship leads to it, the one that is of that kind by its type."""
+        of_kind = (name for name in self._parts if self.content_type(name).endswith(f".{kind}+xml"))
+        return self.first_related(self.workbook, kind) or next(of_kind, None)
 
     def relate(
         self, source: str, kind: str, target: str, external: bool = False, id: str | None = None

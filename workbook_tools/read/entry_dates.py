@@ -7,8 +7,6 @@ days said.
 import datetime
 import re
 
-from openpyxl.utils.datetime import from_excel
-
 from workbook_tools.read.entry_text import shown
 
 FIRST_YEAR, LAST_YEAR = 1950, 2099
@@ -67,7 +65,7 @@ def date_of_number(number: float, epoch: datetime.datetime) -> datetime.date | s
     first, last = datetime.datetime(FIRST_YEAR, 1, 1), datetime.datetime(LAST_YEAR, 12, 31)
     if not (first - epoch).days <= number <= (last - epoch).days:
         return f"the number {number:g} is not a date; write it as 2026-03-31"
-    day = from_excel(int(number), epoch).date()
+    day = (epoch + datetime.timedelta(days=int(number))).date()
     digits = f"{int(number):06d}"
     written = _days_of_parts(digits[:2], digits[2:4], digits[4:])
     if written:

@@ -1,4 +1,4 @@
-"""Reading a filled workbook back: openpyxl opens it, defined names lead to the cells, labels where a name is lost.
+"""Reading a filled workbook back: defined names lead to the cells, labels where a name is lost.
 
 read_workbook(path)     the filled form, or one clear sentence why the file can't be used
 """
@@ -7,20 +7,12 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-import io
 import re
-import warnings
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from functools import cached_property
-from itertools import islice
 from pathlib import Path
-
-from openpyxl import load_workbook
-from openpyxl.utils.cell import coordinate_to_tuple
-from openpyxl.utils.datetime import CALENDAR_MAC_1904, MAC_EPOCH, WINDOWS_EPOCH
 
 from workbook_tools.errors import BadRequest, EngineCheckError, NotOurWorkbook, UnusableFile
 from workbook_tools.form import the_form
@@ -31,12 +23,14 @@ from workbook_tools.generate.workbook import shape_for
 from workbook_tools.language.model import Field, Shape
 from workbook_tools.layout.layout import layout
 from workbook_tools.layout.plan import Place, column_letters
-from workbook_tools.package.cells import LAST_ROW, SheetCells, split_reference
+from workbook_tools.package.cells import LAST_ROW, Content, Formula, SheetCells, column_of
 from workbook_tools.package.intake import read_file
 from workbook_tools.package.parts import Package
+from workbook_tools.package.properties import custom_properties
 from workbook_tools.read.entries import read_date
 from workbook_tools.read.filled_form import FilledForm, FoundCell
 from workbook_tools.read.limits import SheetAllowance, refuse_too_long_lists
+from workbook_tools.read.other_reader import contents_of
 from workbook_tools.read.typing_aids import without_choices, without_highlights
 from workbook_tools.science.engine_geometry import banks_text, parse_banks
 
@@ -84,35 +78,23 @@ def read_workbook(path: str | Path, package: Package | None = None) -> FilledFor
 
 
 class _Book:
-    """The user's workbook: what openpyxl reads in the cells, and beside it the stored results of formulas.
-
-    openpyxl gives either formulas or stored results; reading the sheets a second time for the other half costs more
-    than all the rest of a check, so the results are taken from the sheets' XML.
-    """
+    """The user's workbook: its cells by title and address, its names, and what it says of itself."""
 
     def __init__(self, path: Path, package: Package) -> None:
+        self.path = path
         self.package = package
         self.sheets = SheetCells(package)
         refuse_too_long_lists(package, self.sheets)
         self._allowance = SheetAllowance(package)
-        # openpyxl shows a strict workbook as having no sheets.
-        data = package.usual_twin() if package.strict else package.data
-        with reading(path), warnings.catch_warnings():
-            # Parts that openpyxl would lose on saving don't concern a reader.
-            warnings.simplefilter("ignore")
-            self.book = load_workbook(io.BytesIO(data), read_only=True, keep_links=False)
-            self.references = dict(self._references())
-            self.properties = {prop.name: _as_text(prop.value) for prop in self.book.custom_doc_props.props}
-        self.epoch = MAC_EPOCH if self.book.epoch == CALENDAR_MAC_1904 else WINDOWS_EPOCH
-        self.path = path
-        self._contents: dict[str, dict[str, object]] = {}
-
-    def _references(self) -> Iterator[tuple[str, tuple[str, str]]]:
-        """Defined names that lead to one cell: name, (sheet title, address)."""
-        for name, defined in self.book.defined_names.items():
-            place = split_reference(defined.attr_text)
-            if place and place[0] in self.sheets.parts and coordinate_to_tuple(place[1])[0] <= LAST_ROW:
-                yield name, place
+        with reading(path):
+            self.references = {
+                name: place
+                for name, place in self.sheets.names.items()
+                if _row_and_column(place[1])[0] <= LAST_ROW
+            }
+            self.properties = custom_properties(package)
+        self.epoch = self.sheets.epoch
+        self._contents: dict[str, dict[str, Content]] = {}
 
     @property
     def titles(self) -> list[str]:
@@ -123,27 +105,17 @@ class _Book:
         """A sheet's XML as it stands in the file."""
         return self.package.bytes_of(self.sheets.parts[title])
 
-    def content(self, title: str, address: str) -> object:
-        """What openpyxl reads in a cell: a value, or a formula."""
+    def content(self, title: str, address: str) -> Content:
+        """What was typed into a cell: a value, or a formula."""
         return self.contents(title).get(address)
 
-    def contents(self, title: str) -> dict[str, object]:
+    def contents(self, title: str) -> dict[str, Content]:
         """All cells of a sheet that hold anything, by address; those that nobody could type into are left alone."""
         if title not in self._contents:
             self._allowance.use(self.sheets.parts[title])
             last_row, last_column = self._furthest.get(title, (FURTHEST_ROW, FURTHEST_COLUMN))
-            with reading(self.path), warnings.catch_warnings():
-                warnings.simplefilter("ignore")
-                # The last row is not waited for: behind it openpyxl would build every validation and highlight.
-                rows = islice(self.book[title].iter_rows(max_row=last_row, max_col=last_column), last_row)
-                self._contents[title] = {
-                    cell.coordinate: _Formula(_formula_text(cell.value))
-                    if cell.data_type == "f"
-                    else self._text(title, cell.coordinate, cell.value)
-                    for row in rows
-                    for cell in row
-                    if cell.value is not None
-                }
+            with reading(self.path):
+                self._contents[title] = contents_of(self.sheets, title, last_row, last_column)
         return self._contents[title]
 
     @cached_property
@@ -151,7 +123,7 @@ class _Book:
         """The last row and column, from 1, that a name leads to, by sheet."""
         found: dict[str, tuple[int, int]] = {}
         for title, address in self.references.values():
-            row, column = coordinate_to_tuple(address)
+            row, column = _row_and_column(address)
             last_row, last_column = found.get(title, (1, 1))
             found[title] = max(row, last_row), min(max(column, last_column), FURTHEST_COLUMN)
         return found
@@ -161,17 +133,6 @@ class _Book:
         self._furthest[title] = (FURTHEST_ROW, FURTHEST_COLUMN)
         self._contents.pop(title, None)
 
-    def _text(self, title: str, address: str, value: object) -> object:
-        """A text whose escapes openpyxl leaves as they are, or half undone, as it was typed; other values as they are."""
-        if isinstance(value, str) and (self._has_escapes or "_x" in value or "\r" in value):
-            return self.sheets.stored(title, address)
-        return value
-
-    @cached_property
-    def _has_escapes(self) -> bool:
-        part = self.package.first_related(self.package.workbook, "sharedStrings")
-        return part is not None and b"x005F_" in self.package.bytes_of(part)
-
     def stored(self, title: str, address: str) -> object:
         """The stored result of a formula."""
         with reading(self.path):
@@ -179,21 +140,14 @@ class _Book:
         return None if found == "" else found
 
 
-@dataclass(frozen=True)
-class _Formula:
-    """A formula in a cell, told from a text that merely begins with an equals sign."""
-
-    text: str
-
-
-def _formula_text(value: object) -> str:
-    """The text of a formula; array formulas are objects of openpyxl's."""
-    return str(getattr(value, "text", value))
+def _row_and_column(address: str) -> tuple[int, int]:
+    letters = address.rstrip("0123456789")
+    return int(address[len(letters) :]), column_of(letters)
 
 
 @contextmanager
 def reading(path: Path) -> Iterator[None]:
-    """Say of a file that openpyxl stumbles over that it is damaged, instead of a traceback."""
+    """Say of a file that reading stumbles over that it is damaged, instead of a traceback."""
     try:
         yield
     except EngineCheckError:
@@ -348,7 +302,7 @@ class _Finder:
             return None
         title, address = place
         content = self.book.content(title, address)
-        if isinstance(content, _Formula):
+        if isinstance(content, Formula):
             return FoundCell(cell, title, address, self.book.stored(title, address), content.text, by_name)
         return FoundCell(cell, title, address, content, None, by_name)
 

@@ -11,24 +11,22 @@ from __future__ import annotations
 import difflib
 import hashlib
 import re
-import warnings
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
-from io import BytesIO
 from pathlib import Path
-
-from openpyxl import load_workbook
-from openpyxl.utils.datetime import CALENDAR_MAC_1904, MAC_EPOCH, WINDOWS_EPOCH
 
 from workbook_tools.errors import BadRequest, NotOurWorkbook, UnusableFile
 from workbook_tools.form.the_form import Cell
 from workbook_tools.language.model import Block, Field, Shape, Table, UnitSystem, Value, cell_name
-from workbook_tools.package.cells import SheetCells, split_reference
+from workbook_tools.package.cells import LAST_ROW, Content, Formula, SheetCells
 from workbook_tools.package.intake import read_file
 from workbook_tools.package.parts import Package
+from workbook_tools.package.properties import custom_properties
 from workbook_tools.read.entries import Entry
 from workbook_tools.read.filled_form import FoundCell, entry_of
+from workbook_tools.read.limits import SheetAllowance, refuse_too_long_lists
+from workbook_tools.read.other_reader import contents_of
 from workbook_tools.read.workbook import reading
 from workbook_tools.science.engine_geometry import parse_banks, parse_firing_order
 from workbook_tools.science.units import convert
@@ -208,22 +206,18 @@ def _columns() -> dict[str, SpecColumn]:
 
 
 class _Reader:
-    """Reads one book: openpyxl says what cells hold, the sheets' XML what formulas last gave."""
+    """Reads one book."""
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        data = read_file(path)
-        self.stored = SheetCells(Package(data, str(path)))
-        with reading(path), warnings.catch_warnings():
-            # Parts that openpyxl would lose on saving don't concern a reader.
-            warnings.simplefilter("ignore")
-            self.workbook = load_workbook(BytesIO(data), read_only=True, keep_links=False)
-            self.names = {
-                name: place
-                for name, defined in self.workbook.defined_names.items()
-                if (place := split_reference(defined.attr_text)) and place[0] in self.workbook.sheetnames
-            }
-        self.epoch = MAC_EPOCH if self.workbook.epoch == CALENDAR_MAC_1904 else WINDOWS_EPOCH
+        package = Package(read_file(path), str(path))
+        self.sheets = SheetCells(package)
+        refuse_too_long_lists(package, self.sheets)
+        self._allowance = SheetAllowance(package)
+        with reading(path):
+            self.names = self.sheets.names
+            self.properties = custom_properties(package)
+        self.epoch = self.sheets.epoch
 
     def book(self) -> SpecsBook:
         units = self._identity()
@@ -246,9 +240,8 @@ class _Reader:
 
     def _identity(self) -> UnitSystem:
         """The unit system. Raises NotOurWorkbook where the workbook does not say that it is a specs book."""
-        properties = {prop.name: str(prop.value) for prop in self.workbook.custom_doc_props.props}
         told = {
-            name: properties.get(name, "").strip() or self._text_at(name)
+            name: self.properties.get(name, "").strip() or self._text_at(name)
             for name in ("specs_version", "specs_units")
         }
         if not all(told.values()):
@@ -270,32 +263,31 @@ class _Reader:
             return ""
         title, address = self.names[name]
         with reading(self.path):
-            value = self.stored.stored(title, address)
+            value = self.sheets.stored(title, address)
         return f"{value:g}" if isinstance(value, (int, float)) else str(value or "").strip()
 
-    def _rows(self) -> tuple[str, dict[int, dict[str, tuple[object, str]]]]:
-        """Title of the sheet of engines, and its cells by row and column letters: what each holds, and its kind."""
+    def _rows(self) -> tuple[str, dict[int, dict[str, Content]]]:
+        """Title of the sheet of engines, and what its cells hold, by row and column letters."""
         title = self.names.get(COLUMN_NAME + "engine_name", (SHEET, ""))[0]
-        if title not in self.stored.parts:
+        if title not in self.sheets.parts:
             raise UnusableFile(f"{self.path}: sheet {title} is missing; copy the engines into a new book.")
-        rows: dict[int, dict[str, tuple[object, str]]] = {}
-        with reading(self.path), warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            for row in self.workbook[title].iter_rows(max_col=FURTHEST_COLUMN):
-                for cell in row:
-                    if cell.value is not None:
-                        rows.setdefault(cell.row, {})[cell.column_letter] = (cell.value, cell.data_type)
+        self._allowance.use(self.sheets.parts[title])
+        rows: dict[int, dict[str, Content]] = {}
+        with reading(self.path):
+            for address, content in contents_of(self.sheets, title, LAST_ROW, FURTHEST_COLUMN).items():
+                letters = address.rstrip("0123456789")
+                rows.setdefault(int(address[len(letters) :]), {})[letters] = content
         return title, rows
 
     def _heads(
-        self, rows: Mapping[int, Mapping[str, tuple[object, str]]], title: str, units: UnitSystem
+        self, rows: Mapping[int, Mapping[str, Content]], title: str, units: UnitSystem
     ) -> dict[str, tuple[int, str]]:
         """Row and column letters of each head: by name, else by its words."""
         words = {
             str(value).strip(): (number, letters)
             for number, row in sorted(rows.items(), reverse=True)
             if number <= HEAD_WITHIN_ROWS
-            for letters, (value, _) in row.items()
+            for letters, value in row.items()
         }
         found: dict[str, tuple[int, str]] = {}
         for column in spec_columns():
@@ -310,7 +302,7 @@ class _Reader:
     def _engine(
         self,
         number: int,
-        row: Mapping[str, tuple[object, str]],
+        row: Mapping[str, Content],
         columns: Mapping[str, str],
         title: str,
         units: UnitSystem,
@@ -330,12 +322,10 @@ class _Reader:
             return None
         return EngineSpecs(number, units, cells, entries)
 
-    def _content(
-        self, title: str, address: str, held: tuple[object, str] | None
-    ) -> tuple[object, str | None]:
+    def _content(self, title: str, address: str, held: Content) -> tuple[object, str | None]:
         """What a cell holds; the stored result and the text where it is a formula."""
-        if held is None or held[1] != "f":
-            return (held[0] if held else None), None
+        if not isinstance(held, Formula):
+            return held, None
         with reading(self.path):
-            stored = self.stored.stored(title, address)
-        return (None if stored == "" else stored), str(getattr(held[0], "text", held[0]))
+            stored = self.sheets.stored(title, address)
+        return (None if stored == "" else stored), held.text
