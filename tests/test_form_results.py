@@ -174,7 +174,7 @@ def test_tax_is_on_what_was_chosen(tax_on: Value, tax: float, total: float) -> N
     }
     v = results(readings | {"tax_percent": 7.0, "tax_on": tax_on})
     assert (v.number("tax_total"), v.number("bill_total")) == (tax, total)
-    assert (v.text("bill_note") != "") == (tax_on is None)
+    assert (v.text("bill_missing") != "") == (tax_on is None)
 
 
 @pytest.mark.parametrize(

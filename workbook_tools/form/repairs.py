@@ -44,10 +44,26 @@ REPAIRS = Sheet(
         Block(
             "Bill",
             (
+                Field("invoice_number", "Invoice number", "text", help="the shop's own; each number once", since=4),
+                Field("invoice_date", "Invoice date", "date", help="blank counts as the date out", since=4),
                 Field("labour_rate", "Labour, an hour", "money"),
                 Field("tax_percent", "Tax", measure=PERCENT, low=0, high=40),
                 Field("tax_on", "Tax on", "choice", choices=("parts", "parts and labour", "nothing")),
                 *bill_results.TOTALS,
+                Field("paid_on", "Paid on", "date", since=4),
+            ),
+        ),
+        Block(
+            "For the customer",
+            (
+                Field(
+                    "advice",
+                    "Advice",
+                    "text",
+                    help="what to have done next; the customer reads it",
+                    wide=True,
+                    since=4,
+                ),
             ),
         ),
     ),

@@ -36,7 +36,9 @@ from workbook_tools.language.model import (
 )
 from workbook_tools.language.values import Values
 
-FORM_VERSION = 3
+FORM_VERSION = 4
+#: Names that a form of an earlier version has for something else: today's name of that, and the version that took it over.
+TAKEN_OVER = {"bill_note": ("bill_missing", 4)}
 
 
 @dataclass(frozen=True)

@@ -143,6 +143,8 @@ class Field:
     quantity: str | None = None
     #: The cells that hold its lowest and highest specified value, where its own limits are one-sided.
     doubted_beyond: tuple[str, str] | None = None
+    #: The version of the form that first asked for it.
+    since: int = 1
 
 
 @dataclass(frozen=True)

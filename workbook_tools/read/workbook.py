@@ -47,6 +47,7 @@ def read_workbook(path: str | Path, package: Package | None = None) -> FilledFor
     path = Path(path)
     book = _Book(path, package or Package(read_file(path), str(path)))
     shape, version, changed = _identity(path, book)
+    book.name_as_today(version)
     finder = _Finder(book, shape)
     cells: dict[str, FoundCell] = {}
     lost: list[str] = []
@@ -95,6 +96,12 @@ class _Book:
             self.properties = custom_properties(package)
         self.epoch = self.sheets.epoch
         self._contents: dict[str, dict[str, Content]] = {}
+
+    def name_as_today(self, version: int) -> None:
+        """Give names that a form of that version has for something else to what has them today."""
+        for name, (now, since) in the_form.TAKEN_OVER.items():
+            if version < since and name in self.references:
+                self.references[now] = self.references.pop(name)
 
     @property
     def titles(self) -> list[str]:

@@ -70,7 +70,7 @@ TOTALS = (
     Result("tax_total", "Tax", (taxed * percent / 100).round(2), money=True),
     Result("bill_total", "To pay", (parts + labour + number("tax_total")).round(2), money=True),
     Result(
-        "bill_note",
+        "bill_missing",
         "Missing",
         table(
             (

@@ -151,5 +151,22 @@ JOB = Sheet(
                 Field("gauges_checked_on", "Gauges last checked on", "date", help="against a reference"),
             ),
         ),
+        Block(
+            "Shop",
+            (
+                Field(
+                    "shop_name",
+                    "Shop",
+                    "text",
+                    help="stands above the bill; the specs book fills it in",
+                    wide=True,
+                    since=4,
+                ),
+                Field("shop_address", "Address", "text", wide=True, since=4),
+                Field("shop_contact", "Telephone or mail", "text", wide=True, since=4),
+                Field("shop_tax_number", "Tax number", "text", wide=True, since=4),
+                Field("bill_note", "Note under every bill", "text", wide=True, since=4),
+            ),
+        ),
     ),
 )
