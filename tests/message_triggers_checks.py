@@ -189,8 +189,23 @@ def two_sheets_in_one_part(folder: Path, _: Patch) -> object:
 
 @trigger
 def fill_without_texts(folder: Path, _: Patch) -> object:
-    path = Shop(folder).file("x.xlsx", CASES["the texts taken from outside"].make())
+    package = Package(Shop(folder).form("x.xlsx").read_bytes(), "x.xlsx")
+    texts = package.of_workbook("sharedStrings")
+    assert texts is not None
+    root = package.xml(texts)
+    root[:] = root[:1]
+    package.touch(texts)
+    path = Shop(folder).file("x.xlsx", package.to_bytes())
     return fill_workbook(path, {"vehicle": "tractor"}, folder / "out.xlsx")
+
+
+@trigger
+def a_property_that_is_no_number(folder: Path, _: Patch) -> object:
+    package = Package(Shop(folder).form("x.xlsx").read_bytes(), "x.xlsx")
+    properties = package.xml("docProps/custom.xml")
+    next(each for each in properties.iter("{*}i4", "{*}r8")).text = "three"
+    package.touch("docProps/custom.xml")
+    return check_workbook(Shop(folder).file("x.xlsx", package.to_bytes()))
 
 
 @trigger

@@ -33,7 +33,7 @@ ROOMS = (
 )
 #: Spreadsheet libraries and the rooms that may know them.
 KNOWN_IN = {
-    "openpyxl": {"read", "register", "specs"},
+    "openpyxl": {"read", "register"},
     "xlsxwriter": {"generate", "report", "register", "specs", "layout"},
     "lxml": {"package", "read", "generate", "report", "office_extension"},
 }

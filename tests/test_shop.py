@@ -8,9 +8,11 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
-from workbook_tools import check_workbook, fill_workbook
+from workbook_tools import check_workbook, fill_workbook, new_workbook
 from workbook_tools.commands.program import main
 from workbook_tools.commands.sample_jobs import filled_workbooks
+from workbook_tools.read.workbook import read_workbook
+from workbook_tools.register.records import is_blank
 from workbook_tools.specs.book import read_specs
 
 ENGINE = {
@@ -137,3 +139,97 @@ def test_a_number_used_twice_is_reported(tmp_path: Path, capsys) -> None:  # noq
         str(cell.value) for row in book["Open points"].iter_rows() for cell in row if cell.value is not None
     ]
     assert any("S-101" in text and ("twice" in text or "another" in text or "too" in text) for text in texts)
+
+
+# --- the shop's own data ---------------------------------------------------------------------------------------------
+
+SHOP = {
+    "shop_name": "Invented Motor Works",
+    "shop_address": "1 Nowhere Lane\nInventham",
+    "shop_contact": "none given",
+    "shop_tax_number": "INV-0000",
+    "labour_rate": 58.5,
+    "tax_percent": 8.25,
+    "tax_on": "parts",
+    "site_elevation": 1200,
+    "bill_note": "Invented scenario: nothing is to be paid.",
+    "currency": "EUR",
+}
+
+
+def with_shop(path: Path, **changed: object) -> Path:
+    """A book whose sheet Shop is filled in as a person would."""
+    typed = load_workbook(path)
+    for name, value in {**SHOP, **changed}.items():
+        title, address = typed.defined_names[f"shop_sheet_{name}"].attr_text.replace("$", "").split("!")
+        typed[title.strip("'")][address] = value
+    typed.save(path)
+    return path
+
+
+def entries_of(form: Path) -> dict[str, object]:
+    found = read_workbook(form)
+    return {name: entry.value for name, entry in found.entries.items() if entry.value is not None}
+
+
+def test_the_shop_is_written_once(book: Path, tmp_path: Path) -> None:
+    """Every form made with the book has the shop's data, with an engine of the book or without; the command line goes first."""
+    with_shop(book)
+    form = tmp_path / "with.xlsx"
+    assert main(["new", str(form), "--specs", str(book), "--engine", "Invented pump four"]) == 0
+    told = entries_of(form)
+    assert {name: told[name] for name in SHOP if name != "currency"} == {
+        name: value for name, value in SHOP.items() if name != "currency"
+    }
+    assert read_workbook(form).shape.currency == "EUR"
+    without = tmp_path / "without.xlsx"
+    options = ["--specs", str(book), "--cylinders", "2", "--currency", "$", "--units", "metric"]
+    assert main(["new", str(without), *options]) == 0
+    there = read_workbook(without)
+    assert (there.shape.cylinders, there.shape.units, there.shape.currency) == (2, "metric", "$")
+    # 1 ft = 0.3048 m exactly (international yard and pound agreement, 1959)
+    assert there.entries["site_elevation"].value == pytest.approx(1200 * 0.3048, abs=0.06)
+
+
+def test_python_makes_the_same_form_as_the_command(book: Path, tmp_path: Path) -> None:
+    with_shop(book)
+    main(
+        [
+            "new",
+            str(tmp_path / "a.xlsx"),
+            "--specs",
+            str(book),
+            "--engine",
+            "Invented pump four",
+            "--job",
+            "7",
+        ]
+    )
+    new_workbook(tmp_path / "b.xlsx", specs=book, engine="Invented pump four", job_number="7")
+    assert (tmp_path / "a.xlsx").read_bytes() == (tmp_path / "b.xlsx").read_bytes()
+
+
+def test_the_example_is_never_taken_for_an_engine(tmp_path: Path) -> None:
+    """An empty book shows one invented engine above the heads, and has none."""
+    path = tmp_path / "specs.xlsx"
+    assert main(["specs", str(path)]) == 0
+    shown = [cell.value for row in load_workbook(path)["Engines"].iter_rows() for cell in row if cell.value]
+    assert sum(str(value).startswith("Example: ") for value in shown) == 1
+    assert read_specs(path).engines == ()
+
+
+def test_what_can_not_be_right_of_the_shop_is_said(book: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    with_shop(book, tax_on="perhaps", currency="far too long", tax_percent=70)
+    assert main(["specs", str(book), "--strict"]) == 1
+    told = capsys.readouterr().err
+    assert "Shop!B10 (Tax on)" in told and "The currency sign has 1 to 5 characters" in told
+    assert "(Tax): 70 is outside what is plausible" in told
+
+
+def test_a_stock_of_forms_of_the_shop_is_no_job(book: Path, tmp_path: Path) -> None:
+    """What every form of the shop has is no sign that somebody worked on it."""
+    with_shop(book)
+    form = new_workbook(tmp_path / "form.xlsx", specs=book, engine="Invented pump four", job_number="7")
+    assert is_blank(read_workbook(form))
+    fill_workbook(form, {"vehicle": "pump set"}, tmp_path / "job.xlsx")
+    assert not is_blank(read_workbook(tmp_path / "job.xlsx"))

@@ -15,7 +15,7 @@ from workbook_tools.language.model import Field, Shape
 from workbook_tools.read.filled_form import entry_of
 from workbook_tools.read.workbook import read_workbook
 from workbook_tools.specs.book import SpecsBook, read_specs, spec_columns
-from workbook_tools.specs.checks import new_from_specs, specs_problems
+from workbook_tools.specs.checks import specs_problems
 from workbook_tools.specs.sheet import FIRST_ROW, HEAD_ROW, ROOM_FOR, write_specs_book
 
 #: Invented engines.
@@ -164,7 +164,7 @@ def test_a_name_that_stands_twice_is_reported(tmp_path: Path) -> None:
         f"Engines!A{FIRST_ROW + 3}",
         True,
     )
-    with pytest.raises(BadRequest, match="more than once, in rows 5 and 7"):
+    with pytest.raises(BadRequest, match=f"more than once, in rows {FIRST_ROW + 1} and {FIRST_ROW + 3}"):
         book.engine("Pump 4")
 
 
@@ -224,17 +224,17 @@ def on_form(path: Path, name: str) -> object:
 
 def test_a_form_is_filled_from_the_book(book: SpecsBook, tmp_path: Path) -> None:
     """Cylinders, banks, firing order and every figure come from the book; what it leaves blank is common practice."""
-    new_from_specs(tmp_path / "form.xlsx", book, "PUMP4", job_number="117")
+    new_workbook(tmp_path / "form.xlsx", specs=book, engine="PUMP4", job_number="117")
     for name, value in PUMP.items():
         assert on_form(tmp_path / "form.xlsx", name) == value, name
     assert on_form(tmp_path / "form.xlsx", "spec_lowest_percent") == 75
-    new_from_specs(tmp_path / "barge.xlsx", book, "Barge 8")
+    new_workbook(tmp_path / "barge.xlsx", specs=book, engine="Barge 8")
     assert read_workbook(tmp_path / "barge.xlsx").shape.banks == ((1, 3, 5, 7), (2, 4, 6, 8))
 
 
 def test_figures_are_converted_to_a_form_in_other_units(book: SpecsBook, tmp_path: Path) -> None:
     """A US book makes a metric form: 115 psi are 792.9 kPa, 0.018 in 0.4572 mm, 170 °F 76.67 °C (NIST SP 811)."""
-    new_from_specs(tmp_path / "form.xlsx", book, "Pump 4", units="metric")
+    new_workbook(tmp_path / "form.xlsx", specs=book, engine="Pump 4", units="metric")
     for name, value in {
         "spec_compression_min": 792.9,
         "spec_point_gap_min": 0.4572,
@@ -258,7 +258,7 @@ def test_what_contradicts_the_book_is_refused(
 ) -> None:
     """Cylinders, banks or a firing order given beside the engine must be the book's."""
     with pytest.raises(BadRequest, match=words):
-        new_from_specs(tmp_path / "form.xlsx", book, "Pump 4", **options)  # type: ignore[arg-type]
+        new_workbook(tmp_path / "form.xlsx", specs=book, engine="Pump 4", **options)  # type: ignore[arg-type]
     assert not (tmp_path / "form.xlsx").exists()
 
 
@@ -268,8 +268,8 @@ def test_no_form_from_a_row_that_is_wrong(tmp_path: Path) -> None:
         tmp_path / "specs.xlsx", PUMP | {"spec_timing": "early"}, BARGE | {"spec_compression_min": 20}
     )
     with pytest.raises(BadRequest, match="'early' is not a number"):
-        new_from_specs(tmp_path / "form.xlsx", book, "Pump 4")
-    new_from_specs(tmp_path / "form.xlsx", book, "Barge 8")
+        new_workbook(tmp_path / "form.xlsx", specs=book, engine="Pump 4")
+    new_workbook(tmp_path / "form.xlsx", specs=book, engine="Barge 8")
     assert on_form(tmp_path / "form.xlsx", "spec_compression_min") == 20
 
 
@@ -298,7 +298,7 @@ def test_figures_that_differ_from_the_book_are_reported(
     book: SpecsBook, tmp_path: Path, typed: dict[str, object], expected: dict[str, tuple[str, str]]
 ) -> None:
     """limit_changed names the cell, what it holds and what the book says, and nothing that is the same."""
-    new_from_specs(tmp_path / "form.xlsx", book, "Pump 4")
+    new_workbook(tmp_path / "form.xlsx", specs=book, engine="Pump 4")
     fill_workbook(tmp_path / "form.xlsx", typed, tmp_path / "job.xlsx")
     found = [
         each
@@ -317,7 +317,7 @@ def test_a_converted_figure_may_be_rounded(
     book: SpecsBook, tmp_path: Path, typed: float, differs: bool
 ) -> None:
     """115 psi are 792.9 kPa: 793 is the same figure on a metric form, 790 is not."""
-    new_from_specs(tmp_path / "form.xlsx", book, "Pump 4", units="metric")
+    new_workbook(tmp_path / "form.xlsx", specs=book, engine="Pump 4", units="metric")
     fill_workbook(tmp_path / "form.xlsx", {"spec_compression_min": typed}, tmp_path / "job.xlsx")
     found = check_workbook(tmp_path / "job.xlsx", write=False, specs=book).diagnosis.discrepancies
     assert bool(found) is differs
@@ -360,5 +360,5 @@ def test_new_and_check_use_the_book(
     assert main(["new", form, "--engine", "pump 4", "--specs", specs]) == 0
     fill_workbook(form, {"spec_compression_min": 90}, tmp_path / "job.xlsx")
     assert main(["check", str(tmp_path / "job.xlsx"), "--specs", specs, "--strict"]) == 1
-    assert "specs.xlsx (Engines!J5) says 115 psi for Pump 4" in capsys.readouterr().err
+    assert f"specs.xlsx (Engines!J{FIRST_ROW + 1}) says 115 psi for Pump 4" in capsys.readouterr().err
     assert main(["check", str(tmp_path / "job.xlsx"), "--specs", form]) == 2

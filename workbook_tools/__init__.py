@@ -1,6 +1,6 @@
 """Engine-check workbooks: write the form, read it back filled, find the fault and prove it.
 
-    new_workbook(out, cylinders=4)             write an empty form
+    new_workbook(out, cylinders=4)             write an empty form; specs= and engine= fill in what a specs book knows
     fill_workbook(form, readings, out)         fill one from field,value rows
     check_workbook(path)                       read, judge, add the findings sheet; offers pandas frames
 
@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from workbook_tools.checking.check import check_workbook
     from workbook_tools.generate.fill import fill_workbook
-    from workbook_tools.generate.workbook import new_workbook
+    from workbook_tools.specs.new_form import new_workbook
 
 __version__ = "0.1.0"
 __all__ = ["check_workbook", "fill_workbook", "new_workbook"]
@@ -22,7 +22,7 @@ __all__ = ["check_workbook", "fill_workbook", "new_workbook"]
 _HOMES = {
     "check_workbook": "workbook_tools.checking.check",
     "fill_workbook": "workbook_tools.generate.fill",
-    "new_workbook": "workbook_tools.generate.workbook",
+    "new_workbook": "workbook_tools.specs.new_form",
 }
 
 

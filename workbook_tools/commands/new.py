@@ -22,13 +22,13 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="NAME",
         help="an engine of the specs book: its cylinders and figures are filled in",
     )
-    specs_option(parser, "the specs book")
+    specs_option(parser, "the specs book: the shop's data and the engine's figures are filled in")
     parser.add_argument("--cylinders", type=int, metavar="N", help="1 to 16 (default 4)")
     parser.add_argument("--banks", help='front to rear, one group a bank: "1-3-5-7 | 2-4-6-8"')
     parser.add_argument("--firing-order", metavar="ORDER", help='as it fires: "1-3-4-2"')
     units_option(parser, "default us, or those of the specs book")
     parser.add_argument(
-        "--currency", default="$", metavar="SIGN", help="sign before amounts of money (default $)"
+        "--currency", metavar="SIGN", help="sign before amounts of money (default: the specs book's, or $)"
     )
     parser.add_argument(
         "--tests", metavar="NAMES", help="a short form with these sheets of tests only: vacuum,compression"
@@ -44,7 +44,8 @@ def options(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> int:
     """engine-check new"""
     from workbook_tools.generate.short_form import sheets_for
-    from workbook_tools.generate.workbook import new_workbook
+    from workbook_tools.specs.book import read_specs
+    from workbook_tools.specs.new_form import USUAL_CYLINDERS, new_workbook
 
     if asked.out.suffix.lower() != ".xlsx":
         raise BadRequest(f"{asked.out}: a form is written as .xlsx; give a name that ends so.")
@@ -52,42 +53,12 @@ def run(asked: argparse.Namespace) -> int:
         raise BadRequest(
             f"{asked.out} is there already, maybe with readings in it; give another name, or move that file."
         )
-    if asked.engine is not None or asked.specs is not None:
-        return new_for_engine(asked)
+    specs = None if asked.specs is None else read_specs(asked.specs)
     experience = learned(asked)
-    cylinders, units = 4 if asked.cylinders is None else asked.cylinders, asked.units or "us"
     new_workbook(
         asked.out,
-        cylinders=cylinders,
-        banks=asked.banks,
-        firing_order=asked.firing_order,
-        units=units,
-        currency=asked.currency,
-        job_number=asked.job,
-        sheets=asked.tests and sheets_for(asked.tests),
-        experience=experience,
-    )
-    say_learned(experience)
-    say_new(asked.out, f"{cylinders} cylinder{'s' if cylinders > 1 else ''}, {UNIT_NAMES[units]} units")
-    return DONE
-
-
-def new_for_engine(asked: argparse.Namespace) -> int:
-    """A form for an engine of the specs book."""
-    from workbook_tools.generate.short_form import sheets_for
-    from workbook_tools.specs.book import read_specs
-    from workbook_tools.specs.checks import new_from_specs
-
-    if asked.engine is None or asked.specs is None:
-        raise BadRequest(
-            "A form for an engine of the specs book needs both: --engine NAME --specs BOOK.xlsx."
-        )
-    book = read_specs(asked.specs)
-    experience = learned(asked)
-    engine = new_from_specs(
-        asked.out,
-        book,
-        asked.engine,
+        engine=asked.engine,
+        specs=specs,
         cylinders=asked.cylinders,
         banks=asked.banks,
         firing_order=asked.firing_order,
@@ -98,7 +69,12 @@ def new_for_engine(asked: argparse.Namespace) -> int:
         experience=experience,
     )
     say_learned(experience)
-    say_new(asked.out, f"{engine.name}, {UNIT_NAMES[asked.units or book.units]} units")
+    cylinders = asked.cylinders or USUAL_CYLINDERS
+    whose = f"{cylinders} cylinder{'s' if cylinders > 1 else ''}"
+    if specs is not None and asked.engine is not None:
+        whose = specs.engine(asked.engine).name
+    units = asked.units or ("us" if specs is None else specs.units)
+    say_new(asked.out, f"{whose}, {UNIT_NAMES[units]} units")
     return DONE
 
 

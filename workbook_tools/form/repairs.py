@@ -44,7 +44,13 @@ REPAIRS = Sheet(
         Block(
             "Bill",
             (
-                Field("invoice_number", "Invoice number", "text", help="the shop's own; each number once", since=4),
+                Field(
+                    "invoice_number",
+                    "Invoice number",
+                    "text",
+                    help="the shop's own; each number once",
+                    since=4,
+                ),
                 Field("invoice_date", "Invoice date", "date", help="blank counts as the date out", since=4),
                 Field("labour_rate", "Labour, an hour", "money"),
                 Field("tax_percent", "Tax", measure=PERCENT, low=0, high=40),

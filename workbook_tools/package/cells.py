@@ -79,9 +79,13 @@ class _Held(NamedTuple):
 
 @dataclass(frozen=True)
 class Formula:
-    """A formula in a cell, told from a text that merely begins with an equals sign."""
+    """A formula in a cell, told from a text that merely begins with an equals sign.
+
+    `filled_from`: the address of the cell whose formula it is and from which it was filled into this one, '' where it is its own.
+    """
 
     text: str
+    filled_from: str = ""
 
 
 Content = float | bool | str | Moment | Formula | None
@@ -192,7 +196,7 @@ class SheetCells:
             return None
         if held.formula is None:
             return self._typed(held, title, address)
-        return Formula(held.formula if held.filled_from is None else _filled(held, address))
+        return Formula(held.formula, held.filled_from or "")
 
     def stored(self, title: str, address: str) -> float | bool | str | None:
         """What a cell holds, or the stored result of its formula: a number, truth value or text, None for nothing.
@@ -359,14 +363,6 @@ def _first_of(filled: dict[str | None, tuple[str, str]], held: _Held, address: s
     if held.formula not in (None, "="):
         filled[held.filled_from] = held.formula, address
     return held._replace(filled_from=None)
-
-
-def _filled(held: _Held, address: str) -> str:
-    """The formula of a cell into which it was filled from another."""
-    # Some programs alone write such formulas; without them a check does not wait for the library.
-    from openpyxl.formula.translate import Translator
-
-    return Translator(held.formula, held.filled_from).translate_formula(address)
 
 
 def _number_of(text: str) -> float:

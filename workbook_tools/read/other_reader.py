@@ -14,9 +14,22 @@ def contents_of(sheets: SheetCells, title: str, last_row: int, last_column: int)
     """All cells of a sheet that hold anything, by address; none further down or right than the last row and column."""
     sheets.look_no_further(title, last_row, last_column)
     try:
-        return sheets.contents(title)
+        return {
+            address: filled_in(content, address)
+            if isinstance(content, Formula) and content.filled_from
+            else content
+            for address, content in sheets.contents(title).items()
+        }
     except NotTaken:
         return contents_by_library(sheets.package, title, last_row, last_column)
+
+
+def filled_in(formula: Formula, address: str) -> Formula:
+    """A formula that was filled down from another cell, as it is in this one."""
+    # Some programs alone write such formulas; without them a check does not wait for the library.
+    from openpyxl.formula.translate import Translator
+
+    return Formula(Translator(formula.text, formula.filled_from).translate_formula(address))
 
 
 def contents_by_library(package: Package, title: str, last_row: int, last_column: int) -> dict[str, Content]:

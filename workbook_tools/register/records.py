@@ -26,6 +26,7 @@ from workbook_tools.read.filled_form import FilledForm, FoundCell, is_number
 from workbook_tools.report.answers import discrepancy_keys, finding_keys
 from workbook_tools.science.money import to_cents
 from workbook_tools.sheets.recheck import before_of, is_taken_again
+from workbook_tools.specs.shop import SHOP_ENTRIES
 
 LONGEST_TEXT = 32_767
 #: Readings that an engine's history is made of; `after_` of the same counts where it was taken again.
@@ -189,9 +190,12 @@ def record_of(
 
 
 def is_blank(form: FilledForm) -> bool:
-    """Whether the form is still empty but for a number and the engine's figures: a stock of forms is no job."""
+    """Whether the form is still empty but for a number, the shop's data and the engine's figures: a stock of forms is no job."""
     return all(
-        cell.form.sheet.name == "Engine" or name == "job_number" or _as_it_was_made(cell, form.shape)
+        cell.form.sheet.name == "Engine"
+        or name == "job_number"
+        or name in SHOP_ENTRIES
+        or _as_it_was_made(cell, form.shape)
         for name, cell in form.inputs.items()
     )
 

@@ -31,6 +31,7 @@ from workbook_tools.read.workbook import reading
 from workbook_tools.science.engine_geometry import parse_banks, parse_firing_order
 from workbook_tools.science.units import convert
 from workbook_tools.sheets.engine import ENGINE
+from workbook_tools.specs.shop import ShopData, read_shop
 
 SPECS_VERSION = 1
 SHEET = "Engines"
@@ -144,6 +145,7 @@ class SpecsBook:
     units: UnitSystem
     engines: tuple[EngineSpecs, ...]
     lost: tuple[str, ...]
+    shop: ShopData = ShopData()
 
     def engine(self, name: str) -> EngineSpecs:
         """The engine of that name; capitals and spaces make no difference.
@@ -210,13 +212,13 @@ class _Reader:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        package = Package(read_file(path), str(path))
-        self.sheets = SheetCells(package)
-        refuse_too_long_lists(package, self.sheets)
-        self._allowance = SheetAllowance(package)
+        self.package = Package(read_file(path), str(path))
+        self.sheets = SheetCells(self.package)
+        refuse_too_long_lists(self.package, self.sheets)
+        self._allowance = SheetAllowance(self.package)
         with reading(path):
             self.names = self.sheets.names
-            self.properties = custom_properties(package)
+            self.properties = custom_properties(self.package)
         self.epoch = self.sheets.epoch
 
     def book(self) -> SpecsBook:
@@ -236,7 +238,9 @@ class _Reader:
             if number > first and (engine := self._engine(number, row, columns, title, units)) is not None
         ]
         lost = tuple(column.name for column in spec_columns() if column.name not in heads)
-        return SpecsBook(self.path, units, tuple(engines), lost)
+        with reading(self.path):
+            shop = read_shop(self.package, self.sheets, units, self.epoch)
+        return SpecsBook(self.path, units, tuple(engines), lost, shop)
 
     def _identity(self) -> UnitSystem:
         """The unit system. Raises NotOurWorkbook where the workbook does not say that it is a specs book."""

@@ -1,21 +1,17 @@
-"""What can't be right in a specs book, said cell by cell; and a form made for one of its engines.
+"""What can't be right in a specs book, said cell by cell.
 
-specs_problems(book)                     every entry that can't be read, is past belief, or contradicts another
-new_from_specs(out, book, "Name")        an empty form with the engine's figures filled in
+specs_problems(book)        every entry that can't be read, is past belief, or contradicts another
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 
-from workbook_tools.errors import BadRequest
 from workbook_tools.form.ranges import plausible_range
-from workbook_tools.generate.workbook import MOST_CYLINDERS, new_workbook
-from workbook_tools.guide.fits import Experience
+from workbook_tools.generate.workbook import MOST_CYLINDERS
 from workbook_tools.language.model import UnitSystem
-from workbook_tools.science.engine_geometry import banks_text, displacement, firing_order_text, largest_dwell
+from workbook_tools.science.engine_geometry import displacement, largest_dwell
 from workbook_tools.science.units import conversion_factor
 from workbook_tools.specs.book import EngineSpecs, SpecsBook, name_key, spec_columns
 
@@ -23,8 +19,6 @@ MIN, MAX = "_min", "_max"
 ADVANCE = ("spec_advance_speed", "spec_advance_min", "spec_advance_max")
 #: Displacement and bore x stroke may differ by so much, as figures in manuals are rounded (common practice, no source).
 DISPLACEMENT_DIFFERS = 0.03
-#: Problems named when a form is refused; the check of the book says them all.
-NAMED_AT_MOST = 3
 #: The length whose cube is the unit of displacement.
 _LENGTH_OF_VOLUME = {"us": "in", "metric": "cm"}
 
@@ -44,7 +38,10 @@ class SpecsProblem:
 
 def specs_problems(book: SpecsBook) -> tuple[SpecsProblem, ...]:
     """All problems of a book, row by row, those of the whole book first."""
-    found = list(_lost(book))
+    found = [
+        *_lost(book),
+        *(SpecsProblem(cell, "", said, doubt) for cell, said, doubt in book.shop.problems()),
+    ]
     doubles = _doubles(book)
     for engine in book.engines:
         found += problems_of(engine)
@@ -65,71 +62,6 @@ def problems_of(engine: EngineSpecs) -> tuple[SpecsProblem, ...]:
         _displacement,
     )
     return tuple(problem for check in checks for problem in check(engine))
-
-
-def new_from_specs(
-    out: str | Path,
-    book: SpecsBook,
-    name: str,
-    *,
-    cylinders: int | None = None,
-    banks: str | None = None,
-    firing_order: str | None = None,
-    units: UnitSystem | None = None,
-    currency: str = "$",
-    job_number: str | None = None,
-    sheets: Collection[str] | None = None,
-    experience: Experience | None = None,
-) -> EngineSpecs:
-    """Write an empty form for an engine of the book, its figures filled in; returns the engine.
-
-    `units` are the book's unless given; figures are then converted; `sheets` and `experience` as for `new_workbook`. Cylinders, banks
-    and firing order come from the book; given as well, they must agree with it. Raises BadRequest where they don't,
-    where the book has no such engine, or where its row can't be used.
-    """
-    engine = book.engine(name)
-    wrong = [problem for problem in problems_of(engine) if not problem.is_doubt]
-    if wrong:
-        more = f" (+{len(wrong) - NAMED_AT_MOST} more)" if len(wrong) > NAMED_AT_MOST else ""
-        told = " ".join(problem.message for problem in wrong[:NAMED_AT_MOST])
-        raise BadRequest(f"{book.path}: the row of {engine.name} can't be used; mend it. {told}{more}")
-    assert engine.cylinders is not None
-    if cylinders is not None and cylinders != engine.cylinders:
-        raise BadRequest(
-            f"{engine.name} has {engine.cylinders} cylinders in {book.path}, not {cylinders}; leave the number out."
-        )
-    for text, in_book, what in (
-        (banks, engine.value("cylinder_banks"), "banks"),
-        (firing_order, engine.value("firing_order"), "a firing order"),
-    ):
-        if text is not None and in_book and name_key(text) != name_key(str(in_book)):
-            raise BadRequest(
-                f"{engine.name} has {what} of its own in {book.path}: {in_book}, not {text}; leave that out."
-            )
-    in_units = units or book.units
-    new_workbook(
-        Path(out),
-        cylinders=engine.cylinders,
-        banks=banks_text(engine.banks) if engine.banks else banks,
-        firing_order=firing_order_text(engine.firing_order) if engine.firing_order else firing_order,
-        units=in_units,
-        currency=currency,
-        job_number=job_number,
-        sheets=sheets,
-        experience=experience,
-        prefill=prefill_for(engine, in_units),
-    )
-    return engine
-
-
-def prefill_for(engine: EngineSpecs, units: UnitSystem) -> dict[str, object]:
-    """Entries of sheet Engine as the book gives them, in those units; what it leaves blank is left to the form."""
-    told = {
-        column.name: engine.value_in(column.name, units)
-        for column in spec_columns()
-        if not column.field.locked and column.name != "firing_order"
-    }
-    return {name: value for name, value in told.items() if value is not None}
 
 
 # --- checks of one row ---------------------------------------------------------------------------------------------------

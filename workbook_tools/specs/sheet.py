@@ -6,6 +6,7 @@ write_specs_book(out, units="us")
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
@@ -17,7 +18,7 @@ from xlsxwriter.worksheet import Worksheet
 from workbook_tools.errors import BadRequest
 from workbook_tools.form.ranges import plausible_range
 from workbook_tools.generate.sheet_writer import checked
-from workbook_tools.generate.styles import FONT, SIZE, Styles
+from workbook_tools.generate.styles import FONT, GREY, SIZE, SMALL, Styles
 from workbook_tools.generate.validation import validation_of
 from workbook_tools.language.model import Field, Shape, UnitSystem
 from workbook_tools.language.prose import help_of
@@ -25,13 +26,15 @@ from workbook_tools.layout.grid import height_of
 from workbook_tools.layout.paging import A4, MARGINS
 from workbook_tools.layout.plan import absolute, address, column_letters
 from workbook_tools.package.safe_write import replace_file
+from workbook_tools.science.units import convert
 from workbook_tools.specs.book import COLUMN_NAME, SHEET, SPECS_VERSION, SpecColumn, spec_columns
+from workbook_tools.specs.shop import SHOP_NAME, SHOP_SHEET, shop_fields
 
 #: Engines that the table has room for; more are typed below it, and the table grows.
 ROOM_FOR = 120
 HELP_SHEET = "Columns"
 TABLE = "Engines_table"
-TITLE_ROW, PURPOSE_ROW, GROUP_ROW, HEAD_ROW = range(4)
+TITLE_ROW, PURPOSE_ROW, GROUP_ROW, EXAMPLE_ROW, HEAD_ROW = range(5)
 FIRST_ROW = HEAD_ROW + 1
 WIDTHS = {"text": 24.0, "choice": 15.0}
 NUMBER_WIDTH = 12.0
@@ -42,8 +45,20 @@ UNIT_NAMES = {"us": "US", "metric": "metric"}
 CREATED = dt.datetime(2000, 1, 1, tzinfo=dt.UTC)
 PURPOSE = (
     "One row an engine, in {units} units, copied from its manual. What is left blank is common practice. "
-    "Sheet Columns explains each column; so does the note at each cell."
+    "Sheet Columns explains each column; so does the note at each cell. Sheet Shop is for the shop's own data."
 )
+#: An invented engine above the heads, where no engine is read, so that nobody's figures can be left over from it.
+EXAMPLE: Mapping[str, str | float] = {
+    "engine_name": "Example: Pump 4 (invented)",
+    "cylinder_count": 4,
+    "cylinder_banks": "1-2-3-4",
+    "firing_order": "1-3-4-2",
+    "ignition_type": "contact points",
+    "displacement": 134,
+    "system_voltage": 12,
+    "spec_timing": 8,
+    "spec_source": "its manual, page 12",
+}
 
 
 def write_specs_book(out: str | Path, *, units: UnitSystem = "us") -> Path:
@@ -66,6 +81,7 @@ def specs_bytes(units: UnitSystem) -> bytes:
     shape = Shape(1, ((1,),), units)
     styles = Styles(book, shape)
     _write_engines(book, book.add_worksheet(SHEET), styles, shape)
+    _write_shop(book, book.add_worksheet(SHOP_SHEET), styles, shape)
     _write_help(book, book.add_worksheet(HELP_SHEET), styles, shape)
     book.close()
     return memory.getvalue()
@@ -90,6 +106,7 @@ def _write_engines(book: Workbook, page: Worksheet, styles: Styles, shape: Shape
         group = column.group
         checked(page.write_string(GROUP_ROW, number, title, styles.caption("heading")), "a heading")
         checked(page.set_column(number, number, _width(column)), f"width of column {number}")
+        _write_example(page, number, column, styles, shape)
         for row in range(FIRST_ROW, last_row + 1):
             checked(page.write_blank(row, number, None, styles.cell(_typed(column))), "a cell for an entry")
         _validate(page, number, column, shape, last_row)
@@ -102,6 +119,18 @@ def _write_engines(book: Workbook, page: Worksheet, styles: Styles, shape: Shape
     page.freeze_panes(FIRST_ROW, 1)
     page.set_selection(FIRST_ROW, 0, FIRST_ROW, 0)
     _print(page, last_row, len(columns) - 1)
+
+
+def _write_example(page: Worksheet, number: int, column: SpecColumn, styles: Styles, shape: Shape) -> None:
+    """What an invented engine would have in this column, pale and above the table."""
+    value, measure = EXAMPLE.get(column.name), column.field.measure
+    look = styles.format(italic=True, font_color=GREY, font_size=SMALL, align="left")
+    if isinstance(value, (int, float)):
+        usual, here = measure.unit("us"), measure.unit(shape.units)
+        shown = value if usual == here else convert(value, usual, here)
+        checked(page.write_string(EXAMPLE_ROW, number, f"{shown:.4g}", look), "an example")
+    elif value is not None:
+        checked(page.write_string(EXAMPLE_ROW, number, value, look), "an example")
 
 
 def _write_table(
@@ -159,6 +188,41 @@ def _print(page: Worksheet, last_row: int, last_column: int) -> None:
     checked(page.print_area(0, 0, last_row, last_column), "print area")
     checked(page.repeat_rows(GROUP_ROW, HEAD_ROW), "repeated rows")
     checked(page.repeat_columns(0, 0), "repeated column")
+    checked(page.set_footer("&L&A&RPage &P of &N"), "footer")
+
+
+# --- the shop ---------------------------------------------------------------------------------------------------------
+
+SHOP_WIDTHS = (30.0, 44.0, 8.0, 60.0)
+SHOP_PURPOSE = "Written once; every new form that is made with this book has it. What is left blank is typed on the form."
+LOGO_HELP = "A logo: place a picture (PNG or JPEG, up to 1 MB) anywhere on this sheet. It stands on the customer's page."
+
+
+def _write_shop(book: Workbook, page: Worksheet, styles: Styles, shape: Shape) -> None:
+    page.hide_gridlines(2)
+    for number, width in enumerate(SHOP_WIDTHS):
+        checked(page.set_column(number, number, width), f"width of column {number}")
+    checked(page.write_string(TITLE_ROW, 0, "The shop", styles.caption("title")), "the title")
+    checked(page.write_string(PURPOSE_ROW, 0, SHOP_PURPOSE, styles.format(valign="vcenter")), "the purpose")
+    for row, height in ((TITLE_ROW, 30), (PURPOSE_ROW, 22)):
+        checked(page.set_row(row, height), f"height of row {row}")
+    row = PURPOSE_ROW + 2
+    for name, field in shop_fields().items():
+        checked(page.set_row(row, ENGINE_HEIGHT), f"height of row {row}")
+        checked(page.write_string(row, 0, field.label, styles.caption("label")), name)
+        checked(page.write_blank(row, 1, None, styles.cell(field)), name)
+        checked(page.write_string(row, 2, field.measure.unit(shape.units), styles.caption("help")), name)
+        checked(page.write_string(row, 3, field.help, styles.caption("help")), name)
+        checked(book.define_name(SHOP_NAME + name, absolute(SHOP_SHEET, row, 1)), f"name of {name}")
+        options = validation_of(field, shape, {})
+        if options:
+            checked(page.data_validation(row, 1, row, 1, options), f"validation of {name}")
+        row += 1
+    checked(page.write_string(row + 1, 0, LOGO_HELP, styles.caption("help")), "the logo")
+    page.set_landscape()
+    page.set_paper(A4.number)
+    page.set_margins(**MARGINS)
+    page.fit_to_pages(1, 0)
     checked(page.set_footer("&L&A&RPage &P of &N"), "footer")
 
 
