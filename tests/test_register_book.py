@@ -18,6 +18,7 @@ from workbook_tools.errors import UnusableFile
 from workbook_tools.register.book import register_book
 from workbook_tools.register.contents import Contents, contents_of
 from workbook_tools.register.export import write_csv
+from workbook_tools.register.kept import Kept as TypedBefore
 from workbook_tools.register.kept import read_kept
 from workbook_tools.register.records import DiscrepancyFacts
 from workbook_tools.register.store import Kept, Store
@@ -30,7 +31,8 @@ def contents(tmp_path: Path, jobs: Sequence[Kept], name: str = "jobs") -> Conten
     """The contents of a store that holds those jobs and no others."""
     with Store.open(tmp_path / f"{name}.sqlite") as store:
         store.keep(jobs)
-        store.forget_missing([each.file.path for each in jobs])
+        there = {each.file.path for each in jobs}
+        store.forget([path for path in store.known_files() if path not in there])
         return contents_of(store)
 
 
@@ -101,7 +103,7 @@ def test_amounts_and_sums(tmp_path: Path) -> None:
     assert cell.number_format == '"€"#,##0.00'
     stored = load_workbook(path, data_only=True)["Jobs"]
     heads = {cell.value: cell.column for cell in stored[4]}
-    assert stored.cell(3, heads["Total"]).value == pytest.approx(1234.60)
+    assert stored.cell(3, heads["To pay"]).value == pytest.approx(1234.60)
 
 
 def test_what_the_bookkeeper_typed_survives(tmp_path: Path) -> None:
@@ -136,7 +138,7 @@ def test_own_columns_and_rows_of_the_bookkeeper_survive(tmp_path: Path) -> None:
     for _ in range(2):
         path = write(tmp_path, jobs)
     texts = {cell.value for page in load_workbook(path) for line in page.iter_rows() for cell in line}
-    assert {"Invoice", "R-17", "no heading", "an old job on paper"} <= texts
+    assert {"Invoice (yours)", "R-17", "no heading", "an old job on paper"} <= texts
 
 
 @pytest.mark.parametrize(("number", "path_after"), [("1", "moved/1.xlsx"), ("1a", "1.xlsx"), ("1", "1.xlsx")])
@@ -209,7 +211,9 @@ def test_csv_files_hold_no_formula(tmp_path: Path) -> None:
         kept(record(f"{n}", customer_name=text, plate=f"P{n}", total_cents=-1205))
         for n, text in enumerate(HOSTILE[:5])
     ]
-    write_csv(contents(tmp_path, jobs), tmp_path / "csv")
+    found = contents(tmp_path, jobs)
+    book = register_book(found, TypedBefore(), root=tmp_path, target=tmp_path / "register.xlsx")
+    write_csv(found, book, tmp_path / "csv")
     read = pd.read_csv(tmp_path / "csv" / "jobs.csv", dtype=str, keep_default_na=False).sort_values(
         "job_number"
     )
@@ -217,6 +221,10 @@ def test_csv_files_hold_no_formula(tmp_path: Path) -> None:
     assert set(read["total"]) == {"-12.05"}
     assert {path.name for path in (tmp_path / "csv").iterdir()} == {
         "jobs.csv",
+        "invoices.csv",
+        "years.csv",
+        "work.csv",
+        "technicians.csv",
         "open_points.csv",
         "findings.csv",
         "visits.csv",

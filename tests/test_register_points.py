@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.support.register_records import finding, kept, record
+from workbook_tools.register.bills import bills_of
 from workbook_tools.register.contents import Contents, contents_of
 from workbook_tools.register.engines import COMPRESSION
 from workbook_tools.register.records import DiscrepancyFacts, JobRecord, RepairFacts
@@ -215,7 +216,7 @@ def test_unproven_repairs_are_open_once(tmp_path: Path, proof: str, said: bool, 
 
 
 def test_months_have_sums_to_the_cent_and_no_gaps(tmp_path: Path) -> None:
-    """A job counts in the month it left, else in which it came; months without jobs stand at nothing."""
+    """A job counts in the month of its invoice, else in which it left; months without jobs stand at nothing."""
     jobs = [
         record("1", date_in=dt.date(2024, 1, 30), date_out=dt.date(2024, 2, 2), total_cents=1001, plate="A"),
         record("2", date_in=dt.date(2024, 2, 20), date_out=None, total_cents=2002, plate="B"),
@@ -230,15 +231,16 @@ def test_months_have_sums_to_the_cent_and_no_gaps(tmp_path: Path) -> None:
             plate="E",
         ),
     ]
-    months = contents(tmp_path, jobs).months
+    found = contents(tmp_path, jobs)
+    months = bills_of(found.jobs, found.lines, {}, dt.date(2024, 6, 1)).months
     rows = months[["month", "currency", "jobs", "total_cents"]].to_numpy().tolist()
     assert rows == [
-        ["", "$", 1, 7],
-        ["2024-02", "$", 2, 3003],
+        ["2024-02", "$", 1, 1001],
         ["2024-02", "€", 1, 9],
         ["2024-03", "$", 0, 0],
         ["2024-04", "$", 0, 0],
         ["2024-05", "$", 1, -500],
+        ["not billed yet", "$", 2, 2009],
     ]
 
 
@@ -270,6 +272,6 @@ def test_causes_count_once_a_job(tmp_path: Path) -> None:
 def test_an_empty_folder_gives_an_empty_register(tmp_path: Path) -> None:
     """Nothing in the store gives no rows anywhere, and no error."""
     found = contents(tmp_path, [])
-    assert (len(found.jobs), len(found.points), len(found.months), len(found.causes), len(found.engines)) == (
-        0,
-    ) * 5
+    assert (len(found.jobs), len(found.points), len(found.causes), len(found.engines)) == (0,) * 4
+    bills = bills_of(found.jobs, found.lines, {}, dt.date(2024, 6, 1))
+    assert all(map(len, vars(bills).values())) is False and len(bills.months) == len(bills.invoices) == 0

@@ -50,7 +50,7 @@ def test_keeping_a_file_again_replaces_it(place: str) -> None:
     with Store.open(place, "here") as store:
         store.keep([kept(record("old", findings=[finding("late_timing")]), "a.xlsx")])
         store.keep([kept(record("new"), "a.xlsx")])
-        store.forget_missing(["a.xlsx"])
+        store.forget()
         assert list(store.frame("jobs")["job_number"]) == ["new"]
         assert store.frame("findings").empty
         assert list(store.known_files()) == ["a.xlsx"]
@@ -60,7 +60,7 @@ def test_a_file_that_is_gone_is_forgotten(place: str) -> None:
     """Files that are not named are forgotten with their jobs and parts; the others stay."""
     with Store.open(place, "here") as store:
         store.keep([kept(record(str(n), compression=(140, 141, 142, 143))) for n in range(5)])
-        assert store.forget_missing(["1.xlsx", "3.xlsx"]) == ["0.xlsx", "2.xlsx", "4.xlsx"]
+        store.forget(["0.xlsx", "2.xlsx", "4.xlsx"])
         assert sorted(store.frame("jobs")["job_number"]) == ["1", "3"]
         assert len(store.frame("readings")) == 8
 
@@ -71,9 +71,9 @@ def test_content_in_two_files_stays_while_one_is_there(place: str) -> None:
     with Store.open(place, "here") as store:
         store.keep([kept(job, "a.xlsx", "same"), kept(job, "b.xlsx", "same")])
         assert len(store.frame("jobs")) == 1
-        store.forget_missing(["b.xlsx"])
+        store.forget(["a.xlsx"])
         assert len(store.frame("jobs")) == 1
-        store.forget_missing([])
+        store.forget(["b.xlsx"])
         assert store.frame("jobs").empty
 
 
@@ -83,7 +83,7 @@ def test_shops_do_not_disturb_each_other(place: str) -> None:
         with Store.open(place, shop) as store:
             store.keep([kept(record(f"{shop} 1"), "1.xlsx")])
     with Store.open(place, "north") as store:
-        store.forget_missing([])
+        store.forget(["1.xlsx"])
         assert store.frame("jobs").empty
         assert list(store.frame("jobs", every_shop=True)["job_number"]) == ["south 1"]
 
@@ -97,7 +97,7 @@ def test_two_runs_at_once_both_keep_their_jobs(place: str) -> None:
             with Store.open(place, shop) as store:
                 for n in range(15):
                     store.keep([kept(record(f"{n}"), f"{n}.xlsx")])
-                    store.forget_missing([f"{each}.xlsx" for each in range(n + 1)])
+                    store.forget()
         except BaseException as problem:  # a thread's failure must reach the test
             problems.append(problem)
 

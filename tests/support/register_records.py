@@ -12,6 +12,7 @@ from workbook_tools.register.records import (
     FindingFacts,
     JobFacts,
     JobRecord,
+    LineFacts,
     ReadingFacts,
     RepairFacts,
     judged_by,
@@ -50,6 +51,13 @@ PLAIN = {
     "total_cents": 8589,
     "owed_tests": 0,
     "open_discrepancies": 0,
+    "invoice_number": "",
+    "invoice_date": None,
+    "paid_on": None,
+    "tax_percent": 8.0,
+    "station_pressure": 29.92,
+    "compression_min": 100.0,
+    "vacuum_min": 17.0,
 }
 
 
@@ -60,6 +68,7 @@ def record(
     findings: Sequence[FindingFacts] = (),
     discrepancies: Sequence[DiscrepancyFacts] = (),
     repairs: Sequence[RepairFacts] = (),
+    lines: Sequence[LineFacts] = (),
     **facts: object,
 ) -> JobRecord:
     """A job that differs from a plain one as said; `compression` by cylinder in psi (kPa where units are metric)."""
@@ -74,7 +83,9 @@ def record(
         for n, (found, left) in enumerate(zip(compression, after, strict=True), start=1)
     )
     chosen = {"typed_digest": digest, "judged_by": judged_by(), "job_number": job_number} | values
-    return JobRecord(JobFacts(**chosen), tuple(findings), tuple(discrepancies), tuple(repairs), readings)  # type: ignore[arg-type]
+    return JobRecord(
+        JobFacts(**chosen), tuple(findings), tuple(discrepancies), tuple(repairs), readings, tuple(lines)
+    )  # type: ignore[arg-type]
 
 
 def kept(record_: JobRecord, path: str = "", sha256: str = "") -> Kept:

@@ -24,9 +24,19 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--all-shops", action="store_true", help="list the jobs of every shop in the store")
     parser.add_argument(
-        "--forget-missing",
+        "--forget",
+        action="append",
+        default=[],
+        metavar="NUMBER",
+        help="drop this job, whose file is gone; may stand several times",
+    )
+    parser.add_argument(
+        "--forget-missing", action="store_true", help="drop all jobs whose files are gone, even when most are"
+    )
+    parser.add_argument(
+        "--keep-missing",
         action="store_true",
-        help="drop jobs whose files are gone, even when most of them are",
+        help="go on with a folder in which none of the register's jobs is found, and keep them",
     )
     parser.add_argument("--csv", type=Path, metavar="DIR", help="write the tables as CSV files too")
     jobs_option(parser, "files read at a time")
@@ -46,6 +56,8 @@ def run(asked: argparse.Namespace) -> int:
         shop=asked.shop,
         every_shop=asked.all_shops,
         forget_missing=asked.forget_missing,
+        forget=asked.forget,
+        keep_missing=asked.keep_missing,
         jobs=asked.jobs,
         progress=progress_line if on_terminal else None,
     )

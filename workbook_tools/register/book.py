@@ -1,10 +1,11 @@
-"""The register as a workbook: Jobs, Open points, Findings, Engines, Histories, Months, Causes, and kept notes.
+"""The register as a workbook: jobs, open points, money, findings, engines with their histories, causes, and kept notes.
 
 register_book(contents, kept, root, target)     the file's bytes
 """
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from io import BytesIO
@@ -16,30 +17,48 @@ from xlsxwriter.workbook import Workbook
 
 from workbook_tools.faults.causes import CAUSES
 from workbook_tools.generate.sheet_writer import checked
-from workbook_tools.generate.styles import FONT, SIZE, Styles
+from workbook_tools.generate.styles import DATE_FORMAT, FONT, SIZE, Styles
 from workbook_tools.language.model import Shape
 from workbook_tools.register import columns
+from workbook_tools.register.bills import Bills, bills_of
+from workbook_tools.register.columns import PAID_ON
 from workbook_tools.register.contents import Contents
 from workbook_tools.register.engines import COMPRESSION, History
 from workbook_tools.register.histories import HISTORIES, HistoryWriter
-from workbook_tools.register.kept import REGISTER_MARK, Kept, job_key, key_in_words
+from workbook_tools.register.kept import (
+    REGISTER_MARK,
+    REGISTER_VERSION_MARK,
+    Kept,
+    Row,
+    Typed,
+    job_key,
+    key_in_words,
+)
 from workbook_tools.register.months_chart import add_months_chart
-from workbook_tools.register.points import BACKWARDS, FALLING
+from workbook_tools.register.points import BACKWARDS, FALLING, points_of_bills
 from workbook_tools.register.records import PROVEN
 from workbook_tools.register.tables import Cells, TableWriter
+from workbook_tools.register.trend import outlooks
 from workbook_tools.science.engine_geometry import default_banks
 
-JOBS, POINTS, FINDINGS, ENGINES, MONTHS, CAUSES_SHEET, LEFT_OVER = (
+JOBS, POINTS, INVOICES, FINDINGS, ENGINES, MONTHS, YEARS, WORK, TECHNICIANS, CAUSES_SHEET, LEFT_OVER = (
     "Jobs",
     "Open points",
+    "Invoices",
     "Findings",
     "Engines",
     "Months",
+    "Years",
+    "Work",
+    "Technicians",
     "Causes",
     "Kept notes",
 )
 #: The register's own sheets: another one in it is somebody's, and the register is then not written over.
-OWN_SHEETS = (JOBS, POINTS, FINDINGS, ENGINES, HISTORIES, MONTHS, CAUSES_SHEET, LEFT_OVER)
+OWN_SHEETS = (
+    *(JOBS, POINTS, INVOICES, FINDINGS, ENGINES, HISTORIES),
+    *(MONTHS, YEARS, WORK, TECHNICIANS, CAUSES_SHEET, LEFT_OVER),
+)
 Rows = list[dict[str, Any]]
 
 
@@ -49,58 +68,94 @@ class RegisterBook:
 
     data: bytes
     notes_kept: int
+    bills: Bills
+    points: pd.DataFrame
 
 
-def register_book(contents: Contents, kept: Kept, *, root: Path, target: Path) -> RegisterBook:
+def register_book(
+    contents: Contents, kept: Kept, *, root: Path, target: Path, today: dt.date | None = None
+) -> RegisterBook:
     """Write the register; what the bookkeeper typed stands where it belongs, the rest on a sheet of its own."""
     memory = BytesIO()
     default_format = {"font_name": FONT, "font_size": SIZE}
     book = Workbook(memory, {"in_memory": True, "default_format_properties": default_format})
     book.set_properties({"title": "Register of engine checks"})
     checked(book.set_custom_property(REGISTER_MARK, ", ".join(OWN_SHEETS)), "the register's mark")
+    version = columns.REGISTER_VERSION
+    checked(book.set_custom_property(REGISTER_VERSION_MARK, version), "the register's version")
     styles = Styles(book, Shape(4, default_banks(4)))
     writer = TableWriter(book, styles, root, target, contents.currencies)
     own_headings = kept.headings
     pages = {name: book.add_worksheet(name) for name in OWN_SHEETS[:-1]}
-    points = point_rows(contents, kept)
-    jobs = job_rows(contents, kept)
+    typed = typed_beside_jobs(contents, kept)
+    bills = bills_of(contents.jobs, contents.lines, paid_by_hand(typed), today or dt.date.today())
+    every_point = pd.concat([points_of_bills(bills.invoices), contents.points], ignore_index=True)
+    points = point_rows(every_point, contents.own_shop, kept)
+    jobs = job_rows(contents, every_point, typed)
     histories = HistoryWriter(book, pages[HISTORIES], styles)
     anchors = histories.write(contents.engines, falling_engines(contents))
     shop = (columns.SHOP,) if contents.several_shops else ()
     writer.write(pages[JOBS], _jobs(jobs, own_headings, shop))
     writer.write(pages[POINTS], _points(points, shop))
+    writer.write(pages[INVOICES], _invoices(bills, contents.own_shop, shop))
     writer.write(pages[FINDINGS], _findings(contents, shop))
     writer.write(pages[ENGINES], _engines(contents, anchors, shop))
-    writer.write(pages[MONTHS], _months(contents))
-    add_months_chart(book, pages[MONTHS], contents.months)
+    writer.write(pages[MONTHS], _months(bills))
+    add_months_chart(book, pages[MONTHS], bills.months)
+    writer.write(pages[YEARS], _years(bills))
+    writer.write(pages[WORK], _work(bills))
+    writer.write(pages[TECHNICIANS], _technicians(bills))
     writer.write(pages[CAUSES_SHEET], _causes(contents))
     left_over = left_over_rows(kept)
     if left_over:
         writer.write(book.add_worksheet(LEFT_OVER), _left_over(left_over, own_headings))
     book.close()
-    return RegisterBook(memory.getvalue(), len(left_over))
+    return RegisterBook(memory.getvalue(), len(left_over), bills, every_point)
 
 
 # --- rows ------------------------------------------------------------------------------------------------------------
 
 
-def job_rows(contents: Contents, kept: Kept) -> Rows:
-    """Jobs as rows, each with what the bookkeeper typed beside it."""
+def typed_beside_jobs(contents: Contents, kept: Kept) -> dict[tuple[str, str], Row]:
+    """What the bookkeeper typed beside each job, by shop and content."""
+    rows = list(contents.jobs.itertuples(index=False))
+    keys = [(row.shop, row.job_number, row.path) for row in rows]
+    matched = kept.match_jobs(keys)
+    return {(row.shop, row.sha256): matched.get(key, {}) for row, key in zip(rows, keys, strict=True)}
+
+
+def paid_by_hand(typed: Mapping[tuple[str, str], Row]) -> dict[tuple[str, str], object]:
+    """What stands in the bookkeeper's column of payments: days, or words that are none."""
+    found: dict[tuple[str, str], object] = {}
+    for key, row in typed.items():
+        value = row[PAID_ON].value if PAID_ON in row else None
+        if value not in (None, ""):
+            found[key] = value.date() if isinstance(value, dt.datetime) else value
+    return found
+
+
+def job_rows(contents: Contents, points: pd.DataFrame, typed: Mapping[tuple[str, str], Row]) -> Rows:
+    """Jobs as rows, each with what the bookkeeper typed beside it.
+
+    A payment that stands on the form alone is shown in the bookkeeper's column, and known again by what stands beside it.
+    """
     rows = _linked(contents.jobs, contents.own_shop)
-    counts = contents.points.groupby(["shop", "path"]).size().to_dict() if len(contents.points) else {}
-    keys = [(row["shop"], row["job_number"], row["path"]) for row in rows]
-    typed = kept.match_jobs(keys)
-    for row, key in zip(rows, keys, strict=True):
-        row["engine"] = row["engine_name"] or row["engine_serial"]
+    counts = points.groupby(["shop", "path"]).size().to_dict() if len(points) else {}
+    for row in rows:
+        named = (row["vehicle"], row["engine_name"] or row["engine_serial"])
+        row["engine"] = ", ".join(part for part in dict.fromkeys(named) if part)
         row["open_points"] = counts.get((row["shop"], row["path"]), 0)
-        row["key"] = job_key(*key)
-        row |= typed.get(key, {})
+        row["key"] = job_key(row["shop"], row["job_number"], row["path"])
+        if row["paid_on"] is not None:
+            row["paid_in_form"] = row["paid_on"].isoformat()
+            row[PAID_ON] = Typed(row["paid_on"], DATE_FORMAT)
+        row |= typed[row["shop"], row["sha256"]]
     return rows
 
 
-def point_rows(contents: Contents, kept: Kept) -> Rows:
+def point_rows(points: pd.DataFrame, own_shop: str, kept: Kept) -> Rows:
     """Open points as rows with the notes beside them."""
-    rows = _linked(contents.points, contents.own_shop)
+    rows = _linked(points, own_shop)
     for row in rows:
         row |= kept.take(row["key"])
     return rows
@@ -143,6 +198,7 @@ def _engine_row(engine: History) -> dict[str, Any]:
         "compression_unit": engine.units[COMPRESSION] if gauged else "",
         "change": sum(known) / len(known) if known else None,
         "per": f"{engine.units[COMPRESSION]} {engine.per}" if known else "",
+        "outlook": next((each.words for each in outlooks(engine)), ""),
     }
 
 
@@ -191,7 +247,8 @@ def _linked(frame: pd.DataFrame, own_shop: str) -> Rows:
 
 def _records(frame: pd.DataFrame) -> Rows:
     """A frame's rows, missing values as None."""
-    plain = frame.astype(object).where(frame.notna(), None)
+    plain = frame.astype(object)
+    plain = plain.where(plain.notna(), None)
     return plain.to_dict("records")  # type: ignore[return-value]
 
 
@@ -199,10 +256,21 @@ def _records(frame: pd.DataFrame) -> Rows:
 
 
 def _jobs(rows: Rows, own_headings: list[str], shop: tuple[columns.Column, ...]) -> Cells:
-    own = columns.own_columns(own_headings)
+    paid, *own = columns.own_columns(own_headings)
     purpose = "Every job, newest first. The pale blue columns are yours and are kept; all else is written anew each time."
-    table = (columns.JOBS[0], *shop, *columns.JOBS[1:], *own, columns.KEY)
+    first, *others = columns.JOBS_FIRST
+    table = (first, *shop, *others, paid, *columns.JOBS, *own, columns.PAID_IN_FORM, columns.KEY)
     return Cells(JOBS, purpose, table, rows, summed=True, frozen_columns=1)
+
+
+def _invoices(bills: Bills, own_shop: str, shop: tuple[columns.Column, ...]) -> Cells:
+    purpose = (
+        "Every bill of an engine that left, newest first. Paid is what has a day on the form or in your column on sheet Jobs; "
+        "days open are as of the day on which this was written."
+    )
+    return Cells(
+        INVOICES, purpose, (*shop, *columns.INVOICES), _linked(bills.invoices, own_shop), summed=True
+    )
 
 
 def _points(rows: Rows, shop: tuple[columns.Column, ...]) -> Cells:
@@ -228,12 +296,26 @@ def _engines(contents: Contents, anchors: Mapping[str, str], shop: tuple[columns
     return Cells(ENGINES, purpose, (*shop, *columns.ENGINES), engine_rows(contents, anchors))
 
 
-def _months(contents: Contents) -> Cells:
-    rows = _records(contents.months)
-    for row in rows:
-        row["month"] = row["month"] or "no date"
-    purpose = "By the month in which the engine left, or came in where it has not left."
-    return Cells(MONTHS, purpose, columns.MONTHS, rows, summed=True)
+def _months(bills: Bills) -> Cells:
+    purpose = "By the month of the invoice, else of the day on which the engine left."
+    return Cells(MONTHS, purpose, columns.MONTHS, _records(bills.months), summed=True)
+
+
+def _years(bills: Bills) -> Cells:
+    purpose = "By the year of the invoice, else of the day on which the engine left."
+    return Cells(YEARS, purpose, columns.YEARS, _records(bills.years), summed=True)
+
+
+def _work(bills: Bills) -> Cells:
+    purpose = "By the cause that each line of the bills was for; a job counts once for each of its causes."
+    return Cells(WORK, purpose, columns.WORK, _records(bills.causes), summed=True, frozen_columns=2)
+
+
+def _technicians(bills: Bills) -> Cells:
+    purpose = "By year and by the technician whose name stands on sheet Job."
+    return Cells(
+        TECHNICIANS, purpose, columns.TECHNICIANS, _records(bills.technicians), summed=True, frozen_columns=2
+    )
 
 
 def _causes(contents: Contents) -> Cells:

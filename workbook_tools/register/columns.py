@@ -11,7 +11,19 @@ PAID_ON, FILED_IN, NOTE = "Paid on", "Filed in", "Note"
 OWN_HEADINGS = (PAID_ON, FILED_IN, NOTE)
 
 CellKind = Literal[
-    "text", "wrapped", "date", "number", "whole", "hours", "money", "percent", "link", "key", "own"
+    "text",
+    "wrapped",
+    "date",
+    "number",
+    "plain",
+    "whole",
+    "hours",
+    "money",
+    "percent",
+    "link",
+    "place",
+    "key",
+    "own",
 ]
 
 
@@ -33,23 +45,43 @@ OWN = {
     NOTE: Column(NOTE, NOTE, "own", 32),
 }
 
-JOBS = (
+#: On the first screen of a laptop: whose engine, what was found, what is to be paid, and whether it was.
+JOBS_FIRST = (
     Column("Job", "job_number", width=11),
     Column("Date in", "date_in", "date", 11),
-    Column("Date out", "date_out", "date", 11),
     Column("Customer", "customer_name", "wrapped", 20),
-    Column("Vehicle or machine", "vehicle", "wrapped", 20),
-    Column("Plate", "plate", width=11),
-    Column("Engine", "engine", "wrapped", 18),
-    Column("Complaint", "complaint", "wrapped", 14),
+    Column("Engine", "engine", "wrapped", 24),
     Column("Finding", "headline", "wrapped", 38),
+    Column("To pay", "total_cents", "money", 12),
+)
+JOBS = (
+    Column("Invoice", "invoice_number", width=12),
+    Column("Date out", "date_out", "date", 11),
+    Column("Plate", "plate", width=11),
+    Column("Complaint", "complaint", "wrapped", 14),
     Column("Repair", "repair", "wrapped", 30),
     Column("Repair proven", "proof", "wrapped", 13),
     Column("Parts", "parts_cents", "money", 11),
     Column("Labour", "labour_cents", "money", 11),
     Column("Tax", "tax_cents", "money", 10),
-    Column("Total", "total_cents", "money", 12),
     Column("Open points", "open_points", "whole", 8),
+    Column("Workbook", "path", "link", 26),
+    Column("File missing since", "missing_since", "date", 12),
+)
+#: What a form says of the payment: not shown, and what the bookkeeper's column is held against.
+PAID_IN_FORM = Column("Paid on, from the workbook", "paid_in_form", "key", 8)
+INVOICES = (
+    Column("Invoice", "invoice_number", width=14),
+    Column("Date", "billed_on", "date", 11),
+    Column("Customer", "customer_name", "wrapped", 26),
+    Column("Net", "net_cents", "money", 13),
+    Column("Tax, %", "tax_percent", "plain", 8),
+    Column("Tax", "tax_cents", "money", 12),
+    Column("Gross", "total_cents", "money", 13),
+    Column("Paid on", "paid_on", "date", 12),
+    Column("Still to pay", "open_cents", "money", 13),
+    Column("Days open", "days_open", "whole", 8),
+    Column("Job", "job_number", width=11),
     Column("Workbook", "path", "link", 26),
 )
 POINTS = (
@@ -59,7 +91,7 @@ POINTS = (
     Column("Vehicle or machine", "vehicle", "wrapped", 20),
     Column("Kind", "kind", "wrapped", 20),
     Column("What is open", "what", "wrapped", 76),
-    Column("Where", "cell", "wrapped", 16),
+    Column("Where", "cell", "place", 18),
     Column("Workbook", "path", "link", 26),
 )
 FINDINGS = (
@@ -92,16 +124,31 @@ ENGINES = (
     Column("Change", "change", "number", 9),
     Column("Change is", "per", width=14),
     Column("Look at", "look", "wrapped", 24),
+    Column("Outlook", "outlook", "wrapped", 34),
     Column("History", "history", "link", 11),
 )
-MONTHS = (
-    Column("Month", "month", width=12),
+SUMS = (
     Column("Jobs", "jobs", "whole", 9),
     Column("Hours", "hours", "hours", 10),
     Column("Parts", "parts_cents", "money", 14),
     Column("Labour", "labour_cents", "money", 14),
+    Column("Net", "net_cents", "money", 14),
     Column("Tax", "tax_cents", "money", 14),
-    Column("Total", "total_cents", "money", 14),
+    Column("Gross", "total_cents", "money", 14),
+    Column("Paid", "paid_cents", "money", 14),
+    Column("Still to pay", "open_cents", "money", 14),
+)
+MONTHS = (Column("Month", "month", width=14), *SUMS)
+YEARS = (Column("Year", "year", width=14), *SUMS)
+TECHNICIANS = (Column("Year", "year", width=14), Column("Technician", "technician", "wrapped", 24), *SUMS)
+WORK = (
+    Column("Year", "year", width=14),
+    Column("For which cause", "named", "wrapped", 40),
+    *(
+        column
+        for column in SUMS
+        if column.source in ("jobs", "hours", "parts_cents", "labour_cents", "net_cents")
+    ),
 )
 CAUSES = (
     Column("Cause", "named", "wrapped", 40),
@@ -123,17 +170,48 @@ LEFT_OVER = (
     Column("Was in", "path", "wrapped", 40),
 )
 
+_TABLES = (
+    *(
+        JOBS_FIRST,
+        JOBS,
+        INVOICES,
+        POINTS,
+        FINDINGS,
+        ENGINES,
+        MONTHS,
+        YEARS,
+        TECHNICIANS,
+        WORK,
+        CAUSES,
+        LEFT_OVER,
+    ),
+    (SHOP, KEY, PAID_IN_FORM),
+)
 #: Headings that the register writes; every other heading is the bookkeeper's.
-REGISTER_HEADINGS = frozenset(
-    column.heading
-    for columns in (JOBS, POINTS, FINDINGS, ENGINES, MONTHS, CAUSES, LEFT_OVER, (SHOP, KEY))
-    for column in columns
-) - set(OWN_HEADINGS)
+REGISTER_HEADINGS = frozenset(column.heading for columns in _TABLES for column in columns) - set(OWN_HEADINGS)
+#: What registers of the first version wrote; a column of the bookkeeper's may have a heading that came later.
+_FIRST_HEADINGS = (
+    "Answer|Can't be proven on the form|Cause|Change|Change "
+    "is|Complaint|Confirmed|Customer|Cylinders|Date in|Date out|Engine|Engine "
+    "serial|Finding|First|History|Hours|How sure|In cylinder|Indicated|Job|Jobs|Jobs with "
+    "it|Kind|Labour|Last|Look at|Lowest compression|Month|Next step|Not proven|Not taken "
+    "again|Odometer|Open points|Parts|Plate|Possible|Proven|Proven, by complaint|Register "
+    "key|Repair|Repair proven|Repaired|Share proven|Shop|System|Tax|Total|Unit|Unit of it|Vehicle or "
+    "machine|Visits|Was in|What is open|What was found|Where|Workbook"
+)
+#: Of this version is what is written now; raise it with every heading that is added, and note those from before.
+REGISTER_VERSION = 2
+HEADINGS_OF = {1: frozenset(_FIRST_HEADINGS.split("|")), REGISTER_VERSION: REGISTER_HEADINGS}
 
 
 def own_columns(headings: list[str]) -> tuple[Column, ...]:
-    """The bookkeeper's columns by heading."""
-    return tuple(OWN.get(heading) or Column(heading, heading, "own", 16) for heading in headings)
+    """The bookkeeper's columns by heading; one that is also a heading of the register's is told from it."""
+    return tuple(OWN.get(heading) or Column(_told_apart(heading), heading, "own", 16) for heading in headings)
+
+
+def _told_apart(heading: str) -> str:
+    ours = {each.casefold() for each in REGISTER_HEADINGS}
+    return f"{heading} (yours)" if heading.casefold() in ours else heading
 
 
 POINT_OWN = (OWN[NOTE],)

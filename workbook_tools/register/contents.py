@@ -1,6 +1,6 @@
 """What stands in the register: the store's tables brought together, each job once, and what follows from them.
 
-contents_of(store)      jobs, findings, engines, open points, months and causes
+contents_of(store)      jobs, findings, engines, open points, lines of bills and causes
 """
 
 from __future__ import annotations
@@ -17,23 +17,20 @@ from workbook_tools.register.records import NOT_PROVABLE, NOT_PROVEN, NOT_RETAKE
 from workbook_tools.register.schema import JOB
 from workbook_tools.register.store import Store
 
-#: A longer gap between two months is a slip in a year, or a shop that was shut: it is not filled with empty months.
-LONGEST_GAP_MONTHS = 24
-AMOUNTS = ("parts_cents", "labour_cents", "tax_cents", "total_cents")
 STRENGTHS = ("confirmed", "indicated", "possible")
 KEY = ["shop", "sha256"]
 
 
 @dataclass(frozen=True)
 class Contents:
-    """The register as frames, one row a job, finding, open point, month and cause; `copies` counts further files."""
+    """The register as frames, one row a job, finding, open point, line of a bill and cause; `copies` counts further files."""
 
     jobs: pd.DataFrame
     findings: pd.DataFrame
     files: pd.DataFrame
     engines: list[History]
     points: pd.DataFrame
-    months: pd.DataFrame
+    lines: pd.DataFrame
     causes: pd.DataFrame
     copies: int
     several_shops: bool
@@ -53,7 +50,7 @@ def contents_of(store: Store, every_shop: bool = False) -> Contents:
     kept = jobs[KEY]
     findings = _of_jobs(store.frame("findings", every_shop), jobs)
     repairs = _of_jobs(store.frame("repairs", every_shop), jobs)
-    engines = histories(jobs, store.frame("readings", every_shop).merge(kept, on=KEY))
+    engines = histories(jobs, store.frame("readings", every_shop).merge(kept, on=KEY), repairs)
     discrepancies = _of_jobs(store.frame("discrepancies", every_shop), jobs)
     proven = by_complaint(jobs, repairs)
     return Contents(
@@ -62,7 +59,7 @@ def contents_of(store: Store, every_shop: bool = False) -> Contents:
         files=files,
         engines=engines,
         points=open_points(jobs, every_job, files, discrepancies, repairs, engines),
-        months=months(jobs),
+        lines=store.frame("lines", every_shop).merge(kept, on=KEY),
         causes=causes(findings, repairs).assign(
             by_complaint=lambda rows: [proven.get(cause, "") for cause in rows["cause"]]
         ),
@@ -73,21 +70,24 @@ def contents_of(store: Store, every_shop: bool = False) -> Contents:
 
 
 def with_paths(jobs: pd.DataFrame, files: pd.DataFrame) -> pd.DataFrame:
-    """Each job content with one of its files: the one changed last."""
-    held = files[files["status"] == JOB].sort_values(["modified_ns", "path"], ascending=[False, True])
-    first = held.drop_duplicates(KEY)[[*KEY, "path", "modified_ns"]]
+    """Each job content with one of its files: one that is there, of those the one changed last."""
+    held = files[files["status"] == JOB].assign(_gone=files["missing_since"].notna())
+    held = held.sort_values(["_gone", "modified_ns", "path"], ascending=[True, False, True])
+    first = held.drop_duplicates(KEY)[[*KEY, "path", "modified_ns", "missing_since"]]
     return jobs.merge(first, on=KEY, how="inner")
 
 
 def one_row_a_job(jobs: pd.DataFrame) -> pd.DataFrame:
     """Contents with the same entries are one job; the checked one counts, then the one changed last. Newest job first."""
-    by_worth = jobs.sort_values(["is_checked", "modified_ns", "path"], ascending=[False, False, True])
+    by_worth = jobs.assign(_gone=jobs["missing_since"].notna()).sort_values(
+        ["_gone", "is_checked", "modified_ns", "path"], ascending=[True, False, False, True]
+    )
     alone = by_worth.drop_duplicates(["shop", "typed_digest"])
     dated = alone.assign(_day=pd.to_datetime(alone["date_in"], errors="coerce"))
     ordered = dated.sort_values(
         ["_day", "job_number", "path"], ascending=[False, False, True], na_position="last"
     )
-    return ordered.drop(columns="_day").reset_index(drop=True)
+    return ordered.drop(columns=["_day", "_gone"]).reset_index(drop=True)
 
 
 def _of_jobs(parts: pd.DataFrame, jobs: pd.DataFrame) -> pd.DataFrame:
@@ -101,34 +101,6 @@ def _of_jobs(parts: pd.DataFrame, jobs: pd.DataFrame) -> pd.DataFrame:
         .sort_values(["_order", "place"])
         .drop(columns="_order")
         .reset_index(drop=True)
-    )
-
-
-def months(jobs: pd.DataFrame) -> pd.DataFrame:
-    """Jobs, hours and money by month and currency; a job belongs to the day it left, else the day it came in."""
-    day = jobs["date_out"].where(jobs["date_out"].notna(), jobs["date_in"])
-    named = day.map(lambda each: f"{each:%Y-%m}" if pd.notna(each) else "")
-    sums = {"jobs": ("sha256", "size"), "hours": ("hours", "sum")} | {name: (name, "sum") for name in AMOUNTS}
-    found = jobs.assign(month=named).groupby(["month", "currency"], as_index=False).agg(**sums)
-    with_gaps = [_filled(group) for _, group in found.groupby("currency", sort=False)]
-    together = pd.concat(with_gaps) if with_gaps else found
-    return together.sort_values(["month", "currency"], ascending=[True, True]).reset_index(drop=True)
-
-
-def _filled(group: pd.DataFrame) -> pd.DataFrame:
-    """The months of one currency with those between in which there was no job."""
-    dated = [pd.Period(month, "M") for month in group["month"] if month]
-    between = [
-        str(earlier + step)
-        for earlier, later in zip(dated, dated[1:], strict=False)
-        if 1 < (later - earlier).n <= LONGEST_GAP_MONTHS
-        for step in range(1, (later - earlier).n)
-    ]
-    zero = {"currency": group["currency"].iloc[0], "jobs": 0, "hours": 0.0, **dict.fromkeys(AMOUNTS, 0)}
-    return (
-        pd.concat([group, pd.DataFrame([{"month": month, **zero} for month in between])])
-        if between
-        else group
     )
 
 

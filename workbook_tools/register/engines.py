@@ -1,6 +1,6 @@
 """Histories of engines: which jobs belong to one engine, and what its readings did between its visits.
 
-    histories(jobs, readings)       one history an engine, the one seen last first
+    histories(jobs, readings, repairs)      one history an engine, the one seen last first
 
 A repaired engine gains compression; what it lost since is the difference between how it was left and how it is found
 the next time, so a change is always `found - left_as of the visit before`, over the distance or hours between.
@@ -11,13 +11,14 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
 import pandas as pd
 
 from workbook_tools.form import the_form
+from workbook_tools.register.records import PROVEN
 from workbook_tools.science.units import convert
 
 #: Changes are told per this much: 1,000 of the odometer's unit of distance, 100 hours.
@@ -47,6 +48,12 @@ class Visit:
     readings: Mapping[Slot, Reading]
     repair: str
     proof: str
+    #: Causes whose repair a reading proved.
+    proven: frozenset[str] = frozenset()
+    #: In inHg; None where it is not known.
+    station_pressure: float | None = None
+    #: Lowest compression and vacuum allowed at that pressure, by the reading's name, in the history's units.
+    limits: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def named(self) -> str:
@@ -133,8 +140,11 @@ def _distance(earlier: Visit, later: Visit) -> float | None:
     return later.odometer - earlier.odometer
 
 
-def histories(jobs: pd.DataFrame, readings: pd.DataFrame) -> list[History]:
+def histories(jobs: pd.DataFrame, readings: pd.DataFrame, repairs: pd.DataFrame) -> list[History]:
     """The history of every engine that can be told from others, the one seen last first."""
+    proven: dict[tuple[str, str], set[str]] = {}
+    for row in repairs[repairs["proof"] == PROVEN].itertuples(index=False):
+        proven.setdefault((row.shop, row.sha256), set()).add(row.cause)
     by_job: dict[tuple[str, str], list[Any]] = {}
     for row in readings.itertuples(index=False):
         by_job.setdefault((row.shop, row.sha256), []).append(row)
@@ -143,7 +153,7 @@ def histories(jobs: pd.DataFrame, readings: pd.DataFrame) -> list[History]:
     for row, key in zip(rows, engine_keys(rows), strict=True):
         if key:
             grouped.setdefault(key, []).append(row)
-    found = [_history(key, group, by_job) for key, group in grouped.items()]
+    found = [_history(key, group, by_job, proven) for key, group in grouped.items()]
     return sorted(found, key=lambda each: (-_ordinal(each.visits[-1].date_in), each.named))
 
 
@@ -179,7 +189,12 @@ def _bare(text: str) -> str:
     return re.sub(r"[\W_]", "", text).casefold()
 
 
-def _history(key: str, group: list[Any], by_job: Mapping[tuple[str, str], list[Any]]) -> History:
+def _history(
+    key: str,
+    group: list[Any],
+    by_job: Mapping[tuple[str, str], list[Any]],
+    proven: Mapping[tuple[str, str], set[str]],
+) -> History:
     # A day on which an engine was in twice is told apart by its odometer.
     group = sorted(group, key=lambda row: (_ordinal(row.date_in), _number(row.odometer) or 0.0, row.path))
     newest = group[-1]
@@ -205,6 +220,9 @@ def _history(key: str, group: list[Any], by_job: Mapping[tuple[str, str], list[A
                 readings,
                 row.repair,
                 row.proof,
+                frozenset(proven.get((row.shop, row.sha256), ())),
+                _in(row.station_pressure, _unit_of_place(row.units), _unit_of_place("us")),
+                _limits(row, units),
             )
         )
     return History(
@@ -221,6 +239,17 @@ def _history(key: str, group: list[Any], by_job: Mapping[tuple[str, str], list[A
         units=units,
         visits=tuple(visits),
     )
+
+
+def _unit_of_place(system: Any) -> str:
+    """The unit of a barometer."""
+    return the_form.items()["station_pressure"][0].measure.unit(system)
+
+
+def _limits(row: Any, units: Mapping[str, str]) -> dict[str, float]:
+    told = {COMPRESSION: row.compression_min, VACUUM: row.vacuum_min}
+    found = {name: _in(value, _unit(name, row.units), units[name]) for name, value in told.items()}
+    return {name: value for name, value in found.items() if value is not None}
 
 
 def _distance_unit(group: Sequence[Any]) -> str:

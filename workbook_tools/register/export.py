@@ -16,7 +16,9 @@ import pandas as pd
 
 from workbook_tools.checking.check import make_folder
 from workbook_tools.package.safe_write import replace_file
-from workbook_tools.register.contents import AMOUNTS, Contents
+from workbook_tools.register.bills import Bills
+from workbook_tools.register.book import RegisterBook
+from workbook_tools.register.contents import Contents
 from workbook_tools.register.engines import History
 
 #: What a program may take for the end of a cell; a space too, before a sign of equality that something follows.
@@ -31,15 +33,19 @@ MARKED = re.compile(rf"\A'|(?<=[{ENDS_A_CELL}])'|(?<= )'(?='*=\S)")
 INTERNAL = ["sha256", "typed_digest", "judged_by", "modified_ns", "place", "from_register"]
 
 
-def write_csv(contents: Contents, folder: Path) -> list[Path]:
-    """Write jobs, open points, findings, visits, months and causes; returns their paths."""
+def write_csv(contents: Contents, book: RegisterBook, folder: Path) -> list[Path]:
+    """Write jobs, invoices, open points, findings, visits, months, years and causes; returns their paths."""
     make_folder(folder)
     frames = {
         "jobs": contents.jobs,
-        "open_points": contents.points,
+        "invoices": invoices_frame(book.bills),
+        "open_points": book.points,
         "findings": contents.findings,
         "visits": visits_frame(contents.engines),
-        "months": contents.months,
+        "months": book.bills.months,
+        "years": book.bills.years,
+        "work": book.bills.causes,
+        "technicians": book.bills.technicians,
         "causes": contents.causes,
     }
     written = []
@@ -54,21 +60,16 @@ def write_csv(contents: Contents, folder: Path) -> list[Path]:
 def as_plain(frame: pd.DataFrame) -> pd.DataFrame:
     """A frame for export: no internal columns, money in whole units, no text that a program would run."""
     plain = frame.drop(columns=[name for name in INTERNAL if name in frame]).copy()
-    for name in AMOUNTS:
-        if name in plain:
-            plain[name] = [
-                f"{int(cents) // 100}.{int(cents) % 100:02d}" if cents >= 0 else _negative(int(cents))
-                for cents in plain[name]
-            ]
-            plain = plain.rename(columns={name: name.removesuffix("_cents")})
-    for name in plain.columns:
-        if name not in {amount.removesuffix("_cents") for amount in AMOUNTS}:
-            plain[name] = [harmless(value) for value in plain[name]]
+    for name in [each for each in plain.columns if each.endswith("_cents")]:
+        plain[name] = [_with_decimals(int(cents)) for cents in plain[name]]
+    for name in [each for each in plain.columns if not each.endswith("_cents")]:
+        plain[name] = [harmless(value) for value in plain[name]]
+    plain = plain.rename(columns=lambda name: name.removesuffix("_cents"))
     return plain
 
 
-def _negative(cents: int) -> str:
-    return f"-{-cents // 100}.{-cents % 100:02d}"
+def _with_decimals(cents: int) -> str:
+    return f"{'-' if cents < 0 else ''}{abs(cents) // 100}.{abs(cents) % 100:02d}"
 
 
 def harmless(value: Any) -> Any:
@@ -79,6 +80,25 @@ def harmless(value: Any) -> Any:
 def plain_again(text: str) -> str:
     """The text that `harmless` was given."""
     return MARKED.sub("", text)
+
+
+def invoices_frame(bills: Bills) -> pd.DataFrame:
+    """One invoice a row, in the plain layout that the import of an accounting program can be told of."""
+    names = {
+        "shop": "shop",
+        "invoice_number": "number",
+        "billed_on": "date",
+        "customer_name": "customer",
+        "net_cents": "net_cents",
+        "tax_percent": "tax_rate",
+        "tax_cents": "tax_cents",
+        "total_cents": "gross_cents",
+        "currency": "currency",
+        "paid_on": "paid_on",
+        "job_number": "job_number",
+        "path": "file",
+    }
+    return bills.invoices[list(names)].rename(columns=names)
 
 
 def visits_frame(engines: list[History]) -> pd.DataFrame:

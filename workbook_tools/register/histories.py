@@ -20,6 +20,7 @@ from workbook_tools.generate.styles import BLACK, BLUE, GREY, LINE, PALE_YELLOW,
 from workbook_tools.layout.paging import A4, MARGINS
 from workbook_tools.register.engines import COMPRESSION, TIMING, VACUUM, History, Slot, Visit
 from workbook_tools.register.tables import shown, write_day
+from workbook_tools.register.trend import Outlook, band, outlooks
 
 HISTORIES = "Histories"
 LABEL, UNIT, ALL_ALONG, LATELY, FIRST_VISIT = range(5)
@@ -138,8 +139,10 @@ class HistoryWriter:
         odometer_row = self.row - 1
         rows = {slot: self._slot(history, slot, columns) for slot in history.slots}
         self._repairs(columns)
+        outlook = next(iter(outlooks(history)), None)
+        edges = {} if outlook is None else self._outlook(outlook, columns)
         if charted:
-            self._chart(history, columns, odometer_row, rows)
+            self._chart(history, columns, odometer_row, rows, edges)
         self.row += 2
 
     def _heads(self, history: History, columns: Sequence[Stand]) -> None:
@@ -189,8 +192,33 @@ class HistoryWriter:
             self._text(self.row, place, "" if stand.as_left else stand.visit.proof, self.head_wrapped)
         self.row += 1
 
+    def _outlook(self, outlook: Outlook, columns: Sequence[Stand]) -> dict[str, int]:
+        """The line of what reaches its limit first, and its band, at the visits it is made of; returns their rows."""
+        place_of = {id(stand.visit): place for place, stand in enumerate(columns, start=FIRST_VISIT)}
+        told, edges = list(band(outlook)), dict[str, int]()
+        what = outlook.what.removeprefix("the ")
+        names = (f"Line, {what}, at sea level", "band of 8 in 10, low", "band of 8 in 10, high")
+        for number, name in enumerate(names, start=1):
+            self._text(self.row, LABEL, name, self.label)
+            for place in (UNIT, ALL_ALONG, LATELY):
+                self._text(self.row, place, "", self.unit)
+            for place in range(FIRST_VISIT, FIRST_VISIT + len(columns)):
+                self._number(self.row, place, None, self.tenth)
+            for row in told:
+                self._number(self.row, place_of[id(row[0])], row[number], self.tenth)
+            edges[name] = self.row
+            self.row += 1
+        self._text(self.row, LABEL, outlook.words, self.small)
+        self.row += 1
+        return edges if outlook.slot[0] == COMPRESSION else {}
+
     def _chart(
-        self, history: History, columns: Sequence[Stand], odometer_row: int, rows: dict[Slot, int]
+        self,
+        history: History,
+        columns: Sequence[Stand],
+        odometer_row: int,
+        rows: dict[Slot, int],
+        edges: dict[str, int],
     ) -> None:
         """Compression of each cylinder over the odometer; over the visits where that was not always read."""
         cylinders = [slot for slot in history.slots if slot[0] == COMPRESSION]
@@ -218,6 +246,16 @@ class HistoryWriter:
                         "fill": {"color": colour},
                         "border": {"color": colour},
                     },
+                }
+            )
+        for name, row in edges.items() if by_distance else ():
+            chart.add_series(
+                {
+                    "name": name,
+                    "categories": [HISTORIES, x_row, FIRST_VISIT, x_row, last],
+                    "values": [HISTORIES, row, FIRST_VISIT, row, last],
+                    "line": {"color": GREY, "width": 1, "dash_type": "long_dash"},
+                    "marker": {"type": "none"},
                 }
             )
         title = f"Compression, {history.units[COMPRESSION]}: {history.plate or history.engine_serial or history.engine_name}"

@@ -28,9 +28,17 @@ from workbook_tools.errors import UnusableFile
 from workbook_tools.package.intake import read_file
 from workbook_tools.package.safe_write import Digest, digest_of
 from workbook_tools.read.workbook import reading
-from workbook_tools.register.columns import KEY_HEADING, NOTE, OWN_HEADINGS, REGISTER_HEADINGS
+from workbook_tools.register.columns import (
+    HEADINGS_OF,
+    KEY_HEADING,
+    NOTE,
+    OWN_HEADINGS,
+    PAID_IN_FORM,
+    PAID_ON,
+    REGISTER_HEADINGS,
+)
 
-REGISTER_MARK = "engine_check_register"
+REGISTER_MARK, REGISTER_VERSION_MARK = "engine_check_register", "engine_check_register_version"
 #: The heads of a table are looked for in so many rows.
 HEADS_WITHIN = 30
 LONGEST_HEADING = 100
@@ -116,8 +124,9 @@ def read_kept(path: Path) -> Kept:
         try:
             _refuse_others(path, shown)
             rows: dict[str, Row] = {}
+            headings = _headings_of(shown)
             for sheet in shown.worksheets:
-                for key, row in _rows_of(sheet):
+                for key, row in _rows_of(sheet, headings):
                     rows[key] = rows.get(key, {}) | row
         finally:
             shown.close()
@@ -137,10 +146,17 @@ def _refuse_others(path: Path, book: Any) -> None:
         )
 
 
-def _rows_of(sheet: Any) -> Iterator[tuple[str, Row]]:
+def _headings_of(book: Any) -> frozenset[str]:
+    """The headings that the register had of its own when it was written."""
+    told = (each.value for each in book.custom_doc_props.props if each.name == REGISTER_VERSION_MARK)
+    version = int(float(str(next(told, 1))))
+    return frozenset(each.casefold() for each in HEADINGS_OF.get(version, REGISTER_HEADINGS))
+
+
+def _rows_of(sheet: Any, headings: frozenset[str]) -> Iterator[tuple[str, Row]]:
     """Row keys of one sheet with what stands in columns of the bookkeeper's."""
     heads: dict[int, str] = {}
-    key_at = -1
+    key_at = paid_at = -1
     for number, cells in enumerate(sheet.iter_rows()):
         if key_at < 0:
             if number >= HEADS_WITHIN:
@@ -150,6 +166,7 @@ def _rows_of(sheet: Any) -> Iterator[tuple[str, Row]]:
             }
             key_at = next((place for place, text in texts.items() if text == KEY_HEADING), -1)
             heads = texts if key_at >= 0 else {}
+            paid_at = next((place for place, text in texts.items() if text == PAID_IN_FORM.heading), -1)
             continue
         key = cells[key_at].value if key_at < len(cells) else None
         if key is None:
@@ -158,19 +175,28 @@ def _rows_of(sheet: Any) -> Iterator[tuple[str, Row]]:
         row = {
             heading: Typed(cell.value, cell.number_format or "General")
             for place, cell in enumerate(cells)
-            if cell.value is not None and (heading := _own_heading(place, heads)) is not None
+            if cell.value is not None and (heading := _own_heading(place, heads, headings)) is not None
         }
+        if PAID_ON in row and paid_at >= 0 and _same_day(row[PAID_ON].value, cells[paid_at].value):
+            del row[PAID_ON]  # it stood on the form, and nobody typed it here
         if row:
             yield str(key), row
 
 
-def _own_heading(place: int, heads: Mapping[int, str]) -> str | None:
+def _same_day(typed: object, in_form: object) -> bool:
+    day = typed.date() if isinstance(typed, dt.datetime) else typed
+    return isinstance(day, dt.date) and day.isoformat() == str(in_form)
+
+
+def _own_heading(place: int, heads: Mapping[int, str], headings: frozenset[str]) -> str | None:
     """The heading of a column that is the bookkeeper's, None for one of the register's."""
     heading = heads.get(place, f"Column {get_column_letter(place + 1)}")[:LONGEST_HEADING]
     known = {each.casefold(): each for each in OWN_HEADINGS}
     if heading.casefold() in known:
         return known[heading.casefold()]
-    return None if heading.casefold() in {each.casefold() for each in REGISTER_HEADINGS} else heading
+    # A second column of that heading is not the register's.
+    first = all(each.casefold() != heading.casefold() for at, each in heads.items() if at < place)
+    return None if first and heading.casefold() in headings else heading
 
 
 def _typed_by_hand(cells: Sequence[Any]) -> Iterator[tuple[str, Row]]:

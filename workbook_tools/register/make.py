@@ -5,6 +5,7 @@ make_register(folder, out)      returns what was done; nothing is written where 
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
@@ -13,11 +14,11 @@ from pathlib import Path
 from workbook_tools.checking.job_files import Folder, files_below
 from workbook_tools.errors import BadRequest, ChangedMeanwhile, UnusableFile
 from workbook_tools.package.safe_write import check_replaceable, replace_file
-from workbook_tools.register import schema
-from workbook_tools.register.book import register_book
+from workbook_tools.register.book import RegisterBook, register_book
 from workbook_tools.register.contents import Contents, contents_of
 from workbook_tools.register.export import write_csv
 from workbook_tools.register.kept import read_kept
+from workbook_tools.register.missing import Whereabouts, forget_numbers, settle, whereabouts
 from workbook_tools.register.records import judged_by
 from workbook_tools.register.same_folder import refuse_another_folder
 from workbook_tools.register.scan import ReadFile, digest_of, read_job
@@ -49,6 +50,10 @@ class RegisterMade:
     others: int
     locks: int
     gone: tuple[str, ...]
+    moved: tuple[tuple[str, str], ...]
+    written_over: tuple[str, ...]
+    forgotten: tuple[str, ...]
+    missing: int
     notes_kept: int
     unusable: tuple[str, ...]
     concerns: tuple[str, ...]
@@ -63,14 +68,18 @@ def make_register(
     shop: str = "",
     every_shop: bool = False,
     forget_missing: bool = False,
+    forget: Sequence[str] = (),
+    keep_missing: bool = False,
     jobs: int = 1,
     progress: Progress | None = None,
+    today: dt.date | None = None,
 ) -> RegisterMade:
     """Read what is new below `folder` into the store and write the register to `out`, `jobs` files at a time.
 
     `store` is an SQLite file or SQLAlchemy URL (default: beside the register). `shop` tells the jobs of several shops
-    apart in one store; with `every_shop` the register lists them all. A folder without the jobs of the last run is
-    refused unless `forget_missing`. Raises BadRequest and UnusableFile, with the old register as it was.
+    apart in one store; with `every_shop` the register lists them all. Jobs whose files are gone stay; `forget` drops those
+    with these numbers, `forget_missing` all of them. A folder without any job of the last run is refused unless
+    `forget_missing` or `keep_missing`. Raises BadRequest and UnusableFile, with the old register as it was.
     """
     target = Path(out)
     if target.suffix.lower() != ".xlsx":
@@ -82,32 +91,41 @@ def make_register(
     )
     if "://" in str(place) and not str(place).startswith("sqlite") and not shop:
         raise BadRequest("A store on a server is shared by shops; say whose jobs these are: --shop NAME.")
+    if not shop.isprintable():
+        raise BadRequest("The name of the shop has signs that no text has; write it anew: --shop NAME.")
     found = files_below(Path(folder), leave_out=(target,))
     with Store.open(place, shop) as opened:
-        if not forget_missing:
+        if not (forget_missing or keep_missing):
             refuse_another_folder(opened, found, target)
         opened.note_folder(found.label)
+        before = opened.known_files()
         read = bring_up_to_date(opened, found, jobs, progress)
-        gone = opened.forget_missing([found.name_of(path) for path in found.workbooks])
+        there = [found.name_of(path) for path in found.workbooks]
+        became = whereabouts(before, opened.known_files(), there, opened.numbers())
+        settle(opened, became, today or dt.date.today())
+        forgotten = forget_numbers(opened, forget)
+        if forget_missing:
+            forgotten += [path for path, file in opened.known_files().items() if file.missing_since]
+            opened.forget(forgotten)
         contents = contents_of(opened, every_shop)
         label = opened.label
-    notes_kept = _write_register(contents, found.root, target)
+    book = _write_register(contents, found.root, target, today)
     if csv_dir is not None:
-        write_csv(contents, Path(csv_dir))
-    return _told(contents, target, label, read, gone, found.locks, notes_kept)
+        write_csv(contents, book, Path(csv_dir))
+    return _told(contents, book, target, label, read, became, forgotten, found.locks)
 
 
-def _write_register(contents: Contents, root: Path, target: Path) -> int:
-    """Write the register with what was typed into the last one; returns how many notes that were.
+def _write_register(contents: Contents, root: Path, target: Path, today: dt.date | None) -> RegisterBook:
+    """Write the register with what was typed into the last one; returns what was written.
 
     Somebody may save the register while it is being made: then it is read once more.
     """
     for tries_left in range(TRIES - 1, -1, -1):
         kept = read_kept(target)
-        book = register_book(contents, kept, root=root, target=target)
+        book = register_book(contents, kept, root=root, target=target, today=today)
         try:
             replace_file(target, book.data, before=kept.digest)
-            return book.notes_kept
+            return book
         except ChangedMeanwhile:
             if not tries_left:
                 raise
@@ -177,11 +195,15 @@ def _is_new(file: FileFacts, known: dict[str, FileFacts], contents: set[str]) ->
 
 def _kept(file: FileFacts, problem: str, results: dict[str, ReadFile], known: dict[str, FileFacts]) -> Kept:
     result = results.get(file.sha256)
+    before = known.get(file.path)
+    message = problem or (result.message if result is not None and result.status == UNUSABLE else "")
+    if message and before is not None and before.status == JOB:
+        # The job as it was read last stays; without a stamp the file is tried again in the next run.
+        return Kept(replace(before, size=0, modified_ns=0, message=message, missing_since=None), None)
     if problem:
         return Kept(file, None)
     if result is not None:
         return Kept(replace(file, status=result.status, message=result.message), result.record)
-    before = known.get(file.path)
     if before is not None and before.sha256 == file.sha256 and before.status != JOB:
         return Kept(replace(file, status=before.status, message=before.message), None)
     return Kept(file, None)
@@ -200,12 +222,20 @@ def _batches(paths: Sequence[Path], at_once: int) -> Iterator[Sequence[Path]]:
 
 
 def _told(
-    contents: Contents, target: Path, store: str, read: int, gone: Sequence[str], locks: int, notes_kept: int
+    contents: Contents,
+    book: RegisterBook,
+    target: Path,
+    store: str,
+    read: int,
+    became: Whereabouts,
+    forgotten: Sequence[str],
+    locks: int,
 ) -> RegisterMade:
     status = contents.files["status"].value_counts()
-    points = contents.points
+    missing = contents.files[contents.files["missing_since"].notna()]
+    points = book.points
     concerns = points[points["from_register"]]["what"] if len(points) else ()
-    unusable = contents.files[contents.files["status"] == schema.UNUSABLE]["message"]
+    unusable = contents.files[contents.files["message"] != ""]["message"]
     return RegisterMade(
         out=target,
         store=store,
@@ -217,8 +247,12 @@ def _told(
         blank=int(status.get(BLANK, 0)),
         others=int(status.get(OTHER, 0)),
         locks=locks,
-        gone=tuple(gone),
-        notes_kept=notes_kept,
+        gone=tuple(path for path in became.missing if path not in forgotten),
+        moved=became.moved,
+        written_over=tuple(path for path, _ in became.written_over),
+        forgotten=tuple(forgotten),
+        missing=len(missing),
+        notes_kept=book.notes_kept,
         unusable=tuple(unusable),
         concerns=tuple(concerns),
     )

@@ -18,11 +18,17 @@ import pandas as pd
 
 from workbook_tools.faults.causes import CAUSES
 from workbook_tools.form import the_form
-from workbook_tools.register.engines import COMPRESSION, Change, History, Visit
+from workbook_tools.register.bills import gaps, used_twice
+from workbook_tools.register.engines import COMPRESSION, Change, History, Slot, Visit
 from workbook_tools.register.records import NOT_PROVEN, NOT_RETAKEN
-from workbook_tools.register.schema import JOB, UNUSABLE
+from workbook_tools.register.schema import JOB
 from workbook_tools.science.units import convert
 
+NUMBER_TWICE, NUMBERS_MISSING, NO_NUMBER = (
+    "invoice number twice",
+    "invoice numbers missing",
+    "bill without a number",
+)
 DUPLICATE, TWICE, DATES, BACKWARDS, FALLING, UNREADABLE, UNPROVEN = (
     "duplicate job number",
     "same file twice",
@@ -53,6 +59,7 @@ class Point:
 
 
 COLUMNS = [*Point.__dataclass_fields__, "key"]
+INVOICE_CELL = "Repairs"
 
 
 def open_points(
@@ -72,6 +79,48 @@ def open_points(
         *unusable_files(files),
         *job_points(jobs, discrepancies, repairs),
     ]
+    return _frame(points)
+
+
+def points_of_bills(invoices: pd.DataFrame) -> pd.DataFrame:
+    """Numbers of invoices that stand twice or are missing between two, and bills without one where a shop gives numbers."""
+    points = [*numbers_twice(invoices), *numbers_missing(invoices), *without_number(invoices)]
+    return _frame(points)
+
+
+def numbers_twice(invoices: pd.DataFrame) -> Iterator[Point]:
+    """Invoices of one number."""
+    twice = used_twice(invoices)
+    for _, group in twice.groupby(["shop", "_number"], sort=True):
+        rows = list(group.itertuples(index=False))
+        for row in rows:
+            others = _listed([f"job {each.job_number} ({each.path})" for each in rows if each is not row])
+            what = f"Invoice number {row.invoice_number} is also that of {others}. Give one of them another number."
+            yield _point(row, NUMBER_TWICE, what, INVOICE_CELL, row.path)
+
+
+def numbers_missing(invoices: pd.DataFrame) -> Iterator[Point]:
+    """Gaps in the sequences of numbers."""
+    for gap in gaps(invoices):
+        named = ", ".join(gap.missing) if len(gap.missing) == gap.count else f"{gap.count:,} numbers"
+        verb = "is" if gap.count == 1 else "are"
+        what = f"Between invoices {gap.after} and {gap.before} {verb} missing: {named}. Look for the job, or note why there is none."
+        yield Point(
+            gap.shop, NUMBERS_MISSING, "", None, "", "", "", what, "", f"{gap.after} {gap.before}", True
+        )
+
+
+def without_number(invoices: pd.DataFrame) -> Iterator[Point]:
+    """Bills of engines that left, without a number, where the shop numbers its invoices."""
+    numbering = set(invoices[invoices["invoice_number"] != ""]["shop"])
+    bare = invoices[(invoices["invoice_number"] == "") & invoices["shop"].isin(numbering)]
+    for row in bare.itertuples(index=False):
+        what = "The engine has left with a bill and no invoice number. Give the bill its number on sheet Repairs."
+        yield _point(row, NO_NUMBER, what, INVOICE_CELL, row.path)
+
+
+def _frame(points: Sequence[Point]) -> pd.DataFrame:
+    """Points as a frame, each with its key."""
     seen: dict[str, int] = {}
     rows = []
     for point in points:
@@ -176,6 +225,8 @@ def falling(engine: History) -> Iterator[tuple[Visit, str, str, str]]:
         if len(changes) < 2 or changes[-1].later is not engine.visits[-1]:
             continue
         last = changes[-1]
+        if explained(last, slot):
+            continue
         expected = _expected(changes[:-1], last.distance or 0.0)
         if -last.by - expected > allowed:
             unit = engine.units[COMPRESSION]
@@ -191,6 +242,18 @@ def falling(engine: History) -> Iterator[tuple[Visit, str, str, str]]:
         yield later, what, FALLING, earlier.job_number
 
 
+def explained(change: Change, slot: Slot) -> bool:
+    """Whether a proven repair of the compression lies between, after which this cylinder was not gauged again.
+
+    Carbon that was cleaned out, say, had raised the reading before.
+    """
+    reading = change.earlier.readings[slot]
+    of_compression = any(
+        cause in CAUSES and CAUSES[cause].system == "compression" for cause in change.earlier.proven
+    )
+    return of_compression and reading.found == reading.left_as
+
+
 def common_spread() -> float:
     """The difference between cylinders that common practice allows, in psi."""
     return float(the_form.fields()["spec_compression_spread"].default or 0.0)
@@ -203,8 +266,8 @@ def _expected(earlier: Sequence[Change], distance: float) -> float:
 
 
 def unusable_files(files: pd.DataFrame) -> Iterator[Point]:
-    """Workbooks that could not be read."""
-    for row in files[files["status"] == UNUSABLE].itertuples(index=False):
+    """Workbooks that could not be read; of one that could be read before, the job as it was then still stands."""
+    for row in files[files["message"] != ""].itertuples(index=False):
         yield Point(row.shop, UNREADABLE, "", None, "", "", "", row.message, row.path, row.path, True)
 
 
@@ -234,7 +297,9 @@ def job_points(jobs: pd.DataFrame, discrepancies: pd.DataFrame, repairs: pd.Data
 
 def _point(row: Any, kind: str, what: str, cell: str = "", about: str = "") -> Point:
     day = None if pd.isna(row.date_in) else row.date_in
-    from_register = kind in (DUPLICATE, TWICE, BACKWARDS, FALLING) or (kind == DATES and not cell)
+    from_register = kind in (DUPLICATE, TWICE, BACKWARDS, FALLING, NUMBER_TWICE) or (
+        kind == DATES and not cell
+    )
     return Point(
         row.shop,
         kind,

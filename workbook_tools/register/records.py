@@ -25,6 +25,7 @@ from workbook_tools.read.entries import Entry
 from workbook_tools.read.filled_form import FilledForm, FoundCell, is_number
 from workbook_tools.report.answers import discrepancy_keys, finding_keys
 from workbook_tools.science.money import to_cents
+from workbook_tools.sheets.bill_results import BILL_LINES
 from workbook_tools.sheets.recheck import before_of, is_taken_again
 from workbook_tools.specs.shop import SHOP_ENTRIES
 
@@ -43,7 +44,10 @@ NO_REPAIR, PROVEN, NOT_PROVEN, NOT_RETAKEN, NOT_PROVABLE = (
 
 @dataclass(frozen=True)
 class JobFacts:
-    """One job in a row; money in whole cents of `currency`, `odometer` in `odometer_unit` (mi, km or h)."""
+    """One job in a row; money in whole cents of `currency`, `odometer` in `odometer_unit` (mi, km or h).
+
+    `station_pressure` and the lowest compression and vacuum allowed at that pressure are in the form's units.
+    """
 
     typed_digest: str
     judged_by: str
@@ -78,6 +82,13 @@ class JobFacts:
     total_cents: int
     owed_tests: int
     open_discrepancies: int
+    invoice_number: str
+    invoice_date: dt.date | None
+    paid_on: dt.date | None
+    tax_percent: float | None
+    station_pressure: float | None
+    compression_min: float | None
+    vacuum_min: float | None
 
 
 @dataclass(frozen=True)
@@ -118,6 +129,18 @@ class RepairFacts:
 
 
 @dataclass(frozen=True)
+class LineFacts:
+    """One line of the bill: the cause it was for ('' for none), hours, and whole cents of parts and labour."""
+
+    cause: str
+    work: str
+    part: str
+    hours: float
+    parts_cents: int
+    labour_cents: int
+
+
+@dataclass(frozen=True)
 class ReadingFacts:
     """One reading of the engine's history; `number` is the cylinder, 0 for the whole engine; as found and as left."""
 
@@ -137,6 +160,7 @@ class JobRecord:
     discrepancies: tuple[DiscrepancyFacts, ...]
     repairs: tuple[RepairFacts, ...]
     readings: tuple[ReadingFacts, ...]
+    lines: tuple[LineFacts, ...]
 
 
 def judged_by() -> str:
@@ -185,8 +209,17 @@ def record_of(
         total_cents=entries.cents("bill_total"),
         owed_tests=len(diagnosis.missing),
         open_discrepancies=sum(not each.answer for each in discrepancies),
+        invoice_number=entries.text("invoice_number"),
+        invoice_date=entries.date("invoice_date"),
+        paid_on=entries.date("paid_on"),
+        tax_percent=entries.number("tax_percent"),
+        station_pressure=entries.number("station_pressure"),
+        compression_min=entries.number("site_compression_min"),
+        vacuum_min=entries.number("site_idle_vacuum_min"),
     )
-    return JobRecord(facts, _findings(diagnosis, answers), discrepancies, repairs, tuple(_readings(entries)))
+    findings = _findings(diagnosis, answers)
+    readings, lines = tuple(_readings(entries)), tuple(_lines(entries))
+    return JobRecord(facts, findings, discrepancies, repairs, readings, lines)
 
 
 def is_blank(form: FilledForm) -> bool:
@@ -324,6 +357,21 @@ def _readings(entries: _Entries) -> Iterator[ReadingFacts]:
             if found is not None or after is not None:
                 left_as = found if after is None else after
                 yield ReadingFacts(name, number or 0, item.measure.unit(shape.units), found, left_as)
+
+
+def _lines(entries: _Entries) -> Iterator[LineFacts]:
+    """The lines of the bill on which anything stands."""
+    for number in range(1, BILL_LINES + 1):
+        line = LineFacts(
+            cause=entries.text(cell_name("work_cause", number)),
+            work=entries.text(cell_name("work", number)),
+            part=entries.text(cell_name("part", number)),
+            hours=round(entries.number(cell_name("hours", number)) or 0.0, 2),
+            parts_cents=entries.cents(cell_name("line_parts", number)),
+            labour_cents=entries.cents(cell_name("line_labour", number)),
+        )
+        if line.work or line.part or line.hours or line.parts_cents or line.labour_cents:
+            yield line
 
 
 # --- what belongs together, from the form ------------------------------------------------------------------------------

@@ -1,7 +1,7 @@
 """Is this still the folder that the register was made of?
 
-Jobs whose files are gone are forgotten by the next run. A register pointed at another folder, or at a drive that is not
-there today, would so forget all it holds; it asks first.
+A register pointed at another folder would mix two shops' jobs, and one whose drive is not there today would call all its jobs
+missing; it asks first.
 """
 
 from __future__ import annotations
@@ -21,7 +21,8 @@ def refuse_another_folder(store: Store, folder: Folder, out: Path) -> None:
     In the folder of the last run at least one of them must be there, as it was or changed. Elsewhere (a folder that was
     moved) at least half must be, under the same file name and of the same size.
     """
-    known = [file for file in store.known_files().values() if file.status == JOB]
+    files = store.known_files().values()
+    known = [file for file in files if file.status == JOB and file.missing_since is None]
     here = {folder.name_of(path): path for path in folder.workbooks}
     before, now = store.folder(), folder.label
     if not known:
@@ -36,8 +37,8 @@ def refuse_another_folder(store: Store, folder: Folder, out: Path) -> None:
     found = "none" if there == 0 else f"only {there}"
     made_of = f", made of the folder {before}," if before not in ("", now) else ""
     raise BadRequest(
-        f"Of the register {out}{made_of} {found} of {held} can be found below {now}, and the others would be forgotten: "
-        "give the folder that holds them, name another register for this one, or say --forget-missing."
+        f"Of the register {out}{made_of} {found} of {held} can be found below {now}: give the folder that holds them, or name "
+        "another register for this one. Where it is this shop's all the same, --keep-missing keeps the others, --forget-missing drops them."
     )
 
 

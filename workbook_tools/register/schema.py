@@ -2,11 +2,12 @@
 
     register_info ......... name, value: the version of these tables
     register_files ........ one row a file of a shop's folder: its stamp, its digest, and what it is
-    register_jobs ......... one row a job workbook's content (shop, sha256)
-      register_findings, register_discrepancies, register_repairs, register_readings: its parts, by place
+    register_jobs ......... one row a job workbook's content: a number, and what it is known by (shop, sha256)
+      register_findings, register_discrepancies, register_repairs, register_readings, register_lines: its parts, by place
 
-Rows follow the dataclasses of `records.py` field by field. Content is kept by the digest of the file's bytes, so a
-moved or renamed file is not read again, and the same bytes in two places are one content with two files.
+Rows follow the dataclasses of `records.py` field by field. Content is known by the digest of the file's bytes, so a
+moved or renamed file is not read again, and the same bytes in two places are one content with two files. The parts
+follow the job's number: rows are added at the end of each table, which a random key would scatter all over it.
 """
 
 from __future__ import annotations
@@ -33,12 +34,13 @@ from workbook_tools.register.records import (
     DiscrepancyFacts,
     FindingFacts,
     JobFacts,
+    LineFacts,
     ReadingFacts,
     RepairFacts,
 )
 
 #: Raise it with every change of the tables.
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 
 _TYPES = {str: Text, int: Integer, float: Float, bool: Boolean, dt.date: Date}
 
@@ -49,7 +51,7 @@ info = Table(
 )
 
 
-def _columns(kind: type) -> list[Column[typing.Any]]:
+def columns_of(kind: type) -> list[Column[typing.Any]]:
     """A column for each field of a dataclass; amounts of money are wide, a field that may be None may be null."""
     hints = typing.get_type_hints(kind)
     columns = []
@@ -66,30 +68,37 @@ def _part(name: str, kind: type) -> Table:
     return Table(
         name,
         metadata,
-        Column("shop", Text, primary_key=True),
-        Column("sha256", Text, primary_key=True),
+        Column("job", Integer, primary_key=True, autoincrement=False),
         Column("place", Integer, primary_key=True, autoincrement=False),
-        *_columns(kind),
-        ForeignKeyConstraint(
-            ["shop", "sha256"], ["register_jobs.shop", "register_jobs.sha256"], ondelete="CASCADE"
-        ),
+        *columns_of(kind),
+        ForeignKeyConstraint(["job"], ["register_jobs.id"], ondelete="CASCADE"),
     )
 
 
 jobs = Table(
     "register_jobs",
     metadata,
-    Column("shop", Text, primary_key=True),
-    Column("sha256", Text, primary_key=True),
-    *_columns(JobFacts),
+    Column("id", Integer, primary_key=True, autoincrement=False),
+    Column("shop", Text, nullable=False),
+    Column("sha256", Text, nullable=False),
+    *columns_of(JobFacts),
+    Index("register_jobs_by_content", "shop", "sha256", unique=True),
 )
 findings = _part("register_findings", FindingFacts)
 discrepancies = _part("register_discrepancies", DiscrepancyFacts)
 repairs = _part("register_repairs", RepairFacts)
 readings = _part("register_readings", ReadingFacts)
-PARTS = {"findings": findings, "discrepancies": discrepancies, "repairs": repairs, "readings": readings}
+lines = _part("register_lines", LineFacts)
+PARTS = {
+    "findings": findings,
+    "discrepancies": discrepancies,
+    "repairs": repairs,
+    "readings": readings,
+    "lines": lines,
+}
 
-#: `status` is one of JOB, BLANK, OTHER (no workbook of ours) and UNUSABLE, with `message` saying why.
+#: `status` is one of JOB, BLANK, OTHER (no workbook of ours) and UNUSABLE, with `message` saying why. A job whose file is
+#: gone stays, with the day since when; one whose file can't be read any more stays with the message.
 files = Table(
     "register_files",
     metadata,
@@ -101,6 +110,7 @@ files = Table(
     Column("judged_by", Text, nullable=False),
     Column("status", Text, nullable=False),
     Column("message", Text, nullable=False),
+    Column("missing_since", Date),
     Index("register_files_by_content", "shop", "sha256"),
 )
 JOB, BLANK, OTHER, UNUSABLE = "job", "blank", "other", "unusable"

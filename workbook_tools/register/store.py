@@ -3,34 +3,51 @@
 with Store.open("shop.sqlite", shop="") as store:
     store.known_files()                 what was read before, by path
     store.keep(batch)                   files and records, each batch as a whole or not at all
-    store.forget_missing(paths)         files that are no longer there, and content that no file holds
+    store.mark_missing(paths, day)      files that are no longer there; their jobs stay
+    store.forget(paths)                 files to be dropped, and content that no file holds
     store.frame("jobs")                 a table as a pandas frame
 """
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+import datetime as dt
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
 import pandas as pd
-from sqlalchemy import Connection, Engine, Select, create_engine, delete, event, exists, inspect, select, text
+from sqlalchemy import (
+    Connection,
+    Engine,
+    create_engine,
+    delete,
+    event,
+    exists,
+    func,
+    inspect,
+    select,
+    text,
+    update,
+)
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, NoSuchModuleError, SQLAlchemyError
 from sqlalchemy.schema import Table
 
-from workbook_tools.errors import BadRequest, UnusableFile
+from workbook_tools.errors import BadRequest, EngineCheckError, UnusableFile
 from workbook_tools.register import schema
-from workbook_tools.register.records import JobRecord
+from workbook_tools.register.records import JobFacts, JobRecord
+from workbook_tools.register.upgrade import upgrade
 
 INSERTS = {"sqlite": sqlite.insert, "postgresql": postgresql.insert}
 #: How long a run waits for another one that is writing to the same store.
 PATIENCE_SECONDS = 60
 ROWS_AT_ONCE = 500
+#: A number of our own, under which runs that begin at once wait for each other on a server.
+FIRST_RUN = 7_241_937
 
 Item = TypeVar("Item")
 
@@ -46,6 +63,7 @@ class FileFacts:
     judged_by: str
     status: str
     message: str = ""
+    missing_since: dt.date | None = None
 
 
 @dataclass(frozen=True)
@@ -89,6 +107,9 @@ class Store:
 
     def _prepare(self) -> None:
         with self._writing(locked=False) as connection:
+            if self.engine.dialect.name == "postgresql":
+                # Several first runs at once would each make the tables.
+                connection.execute(select(func.pg_advisory_xact_lock(FIRST_RUN)))
             if inspect(connection).has_table(schema.info.name):
                 self._check_version(connection)
                 return
@@ -104,7 +125,7 @@ class Store:
                 f"The store {self.label} was written by a newer engine-check (its tables are version {version}, this program "
                 f"knows {schema.SCHEMA_VERSION}); update this program, or name another store."
             )
-        if version < schema.SCHEMA_VERSION:
+        if version < schema.SCHEMA_VERSION and not upgrade(connection, version):
             raise UnusableFile(
                 f"The store {self.label} has tables of version {version}, which this program can't use; name another "
                 "store, and the jobs are read into it anew."
@@ -148,28 +169,38 @@ class Store:
         with self._writing() as connection:
             records = {each.file.sha256: each.record for each in batch if each.record is not None}
             self._drop_contents(connection, records)
-            for table, rows in self._rows(records).items():
+            # Nobody else writes meanwhile, so the next numbers are free.
+            last = connection.scalar(select(func.max(schema.jobs.c.id))) or 0
+            for table, rows in self._rows(records, last + 1).items():
                 self._insert(connection, table, rows)
-            files = [{"shop": self.shop, **dataclasses.asdict(each.file)} for each in batch]
-            for paths in _pieces([each["path"] for each in files]):
-                here = schema.files.c.path.in_(paths)
-                connection.execute(delete(schema.files).where(schema.files.c.shop == self.shop, here))
-            self._insert(connection, schema.files, files)
+            files = {each.file.path: {"shop": self.shop, **vars(each.file)} for each in batch}
+            self._drop_files(connection, files)
+            self._insert(connection, schema.files, list(files.values()))
 
-    def forget_missing(self, paths: Collection[str]) -> list[str]:
-        """Forget the files that are not among `paths`, and content that no file holds; returns the files that went."""
-        there = set(paths)
-        gone = sorted(path for path in self.known_files() if path not in there)
+    def mark_missing(self, paths: Iterable[str], since: dt.date | None) -> None:
+        """Note since when files are missing; None for files that are there again."""
+        with self._writing() as connection:
+            for piece in _pieces(list(paths)):
+                here = self._is_mine & schema.files.c.path.in_(piece)
+                connection.execute(update(schema.files).where(here).values(missing_since=since))
+
+    def forget(self, paths: Iterable[str] = ()) -> None:
+        """Drop files, and content that no file holds."""
         held = exists().where(
             schema.files.c.shop == schema.jobs.c.shop, schema.files.c.sha256 == schema.jobs.c.sha256
         )
         with self._writing() as connection:
-            for piece in _pieces(gone):
-                here = schema.files.c.path.in_(piece)
-                connection.execute(delete(schema.files).where(schema.files.c.shop == self.shop, here))
+            self._drop_files(connection, paths)
             unheld = select(schema.jobs.c.sha256).where(schema.jobs.c.shop == self.shop, ~held)
             self._drop_contents(connection, connection.scalars(unheld).all())
-        return gone
+
+    def numbers(self) -> dict[str, tuple[str, str, dt.date | None]]:
+        """What tells each content: its job number, the digest of what was typed, and the day in, by its digest."""
+        table = schema.jobs.c
+        asked = select(table.sha256, table.job_number, table.typed_digest, table.date_in)
+        with self._writing(locked=False) as connection:
+            rows = connection.execute(asked.where(table.shop == self.shop))
+            return {row.sha256: (row.job_number, row.typed_digest, row.date_in) for row in rows}
 
     def shops(self) -> list[str]:
         """The shops that share the store."""
@@ -179,38 +210,65 @@ class Store:
             )
 
     def frame(self, name: str, every_shop: bool = False) -> pd.DataFrame:
-        """The table `jobs`, `files`, `findings`, `discrepancies`, `repairs` or `readings` as a frame."""
-        table = {"jobs": schema.jobs, "files": schema.files, **schema.PARTS}[name]
-        keys = [column for column in table.primary_key.columns]
-        asked: Select[Any] = select(table).order_by(*keys)
+        """The table `jobs`, `files`, `findings`, `discrepancies`, `repairs`, `readings` or `lines` as a frame.
+
+        A part has the shop and content of its job. Raises UnusableFile where the database does not hold what was stored.
+        """
+        jobs, files = schema.jobs, schema.files
+        if name == "files":
+            asked, of_shop = select(files).order_by(files.c.shop, files.c.path), files.c.shop
+        elif name == "jobs":
+            columns = [column for column in jobs.columns if column.name != "id"]
+            asked, of_shop = select(*columns).order_by(jobs.c.shop, jobs.c.sha256), jobs.c.shop
+        else:
+            part = schema.PARTS[name]
+            columns = [column for column in part.columns if column.name != "job"]
+            asked = select(jobs.c.shop, jobs.c.sha256, *columns).join_from(
+                part, jobs, part.c.job == jobs.c.id
+            )
+            asked, of_shop = asked.order_by(jobs.c.shop, jobs.c.sha256, part.c.place), jobs.c.shop
         if not every_shop:
-            asked = asked.where(table.c.shop == self.shop)
+            asked = asked.where(of_shop == self.shop)
         with self._writing(locked=False) as connection:
-            return pd.read_sql(asked, connection)
+            found = pd.read_sql(asked, connection)
+            _refuse_spoilt(found)
+            return found
 
     # --- rows --------------------------------------------------------------------------------------------------------
 
-    def _rows(self, records: Mapping[str, JobRecord]) -> dict[Table, list[dict[str, object]]]:
+    @property
+    def _is_mine(self) -> Any:
+        return schema.files.c.shop == self.shop
+
+    def _rows(self, records: Mapping[str, JobRecord], first: int) -> dict[Table, list[dict[str, object]]]:
         rows: dict[Table, list[dict[str, object]]] = {
             schema.jobs: [],
             **{table: [] for table in schema.PARTS.values()},
         }
-        for sha256, record in records.items():
-            key = {"shop": self.shop, "sha256": sha256}
-            rows[schema.jobs].append(key | dataclasses.asdict(record.job))
+        for number, (sha256, record) in enumerate(records.items(), start=first):
+            rows[schema.jobs].append({"id": number, "shop": self.shop, "sha256": sha256} | vars(record.job))
             for name, table in schema.PARTS.items():
-                for place, part in enumerate(getattr(record, name)):
-                    rows[table].append(key | {"place": place} | dataclasses.asdict(part))
+                parts = enumerate(getattr(record, name))
+                rows[table] += [{"job": number, "place": place} | vars(part) for place, part in parts]
         return rows
 
     def _insert(self, connection: Connection, table: Table, rows: Sequence[Mapping[str, object]]) -> None:
         for piece in _pieces(rows):
             connection.execute(table.insert(), piece)
 
+    def _drop_files(self, connection: Connection, paths: Iterable[str]) -> None:
+        for piece in _pieces(list(paths)):
+            connection.execute(delete(schema.files).where(self._is_mine, schema.files.c.path.in_(piece)))
+
     def _drop_contents(self, connection: Connection, digests: Iterable[str]) -> None:
+        jobs = schema.jobs
         for piece in _pieces(list(digests)):
-            for table in (*schema.PARTS.values(), schema.jobs):
-                connection.execute(delete(table).where(table.c.shop == self.shop, table.c.sha256.in_(piece)))
+            asked = select(jobs.c.id).where(jobs.c.shop == self.shop, jobs.c.sha256.in_(piece))
+            numbers = connection.scalars(asked).all()
+            if numbers:
+                for table in schema.PARTS.values():
+                    connection.execute(delete(table).where(table.c.job.in_(numbers)))
+                connection.execute(delete(jobs).where(jobs.c.id.in_(numbers)))
 
     @contextmanager
     def _writing(self, locked: bool = True) -> Iterator[Connection]:
@@ -218,7 +276,16 @@ class Store:
         with self.engine.begin() as connection:
             if locked and self.engine.dialect.name == "postgresql":
                 connection.execute(text(f"LOCK TABLE {schema.info.name} IN SHARE ROW EXCLUSIVE MODE"))
-            yield connection
+            try:
+                yield connection
+            except (EngineCheckError, SQLAlchemyError):
+                raise
+            except (ValueError, TypeError, OverflowError, pd.errors.DatabaseError) as problem:
+                # What the database gave is no date, no number or no text.
+                raise UnusableFile(
+                    f"The store {self.label} is damaged: what is in it can't be read; take it from a backup, or name another "
+                    "store, and the jobs are read into it anew."
+                ) from problem
 
 
 def _url(place: str | Path) -> URL:
@@ -257,6 +324,20 @@ def _engine(url: URL) -> Engine:
 
 def _leave_transactions_to_us(connection: Any, _: object) -> None:
     connection.isolation_level = None
+
+
+def _refuse_spoilt(frame: pd.DataFrame) -> None:
+    """Raises ValueError where a column of amounts, numbers or texts holds something else, as a damaged file does."""
+    kinds = {field.name: str(field.type) for field in dataclasses.fields(JobFacts)}
+    for name in frame.columns:
+        values = frame[name].dropna()
+        kind = kinds.get(name, "int" if name.endswith("_cents") else "")
+        if kind.startswith(("int", "float")):
+            pd.to_numeric(values)
+        elif kind == "str" and not all(isinstance(value, str) for value in values):
+            raise ValueError(name)
+        if name.endswith("_cents") and len(values) < len(frame):
+            raise ValueError(name)
 
 
 def _pieces(rows: Sequence[Item], at_once: int = ROWS_AT_ONCE) -> Iterator[list[Item]]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 import os
+import re
 import string
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -21,6 +22,7 @@ from xlsxwriter.utility import xl_col_to_name
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
+from workbook_tools.form.all_sheets import SHOWN
 from workbook_tools.generate.sheet_writer import checked
 from workbook_tools.generate.styles import (
     BLUE,
@@ -49,6 +51,8 @@ LETTERS_A_WIDTH = 1.12
 SUM_OF_SHOWN = 109
 COUNT_OF_SHOWN = 103
 
+_CELL = re.compile(r"([^!]+)!([A-Z]{1,3}[0-9]{1,7})")
+
 #: Wider tables, in letters, take two pages side by side: on one they can't be read.
 ONE_PAGE_WIDE = 300
 
@@ -67,14 +71,15 @@ class Cells:
 
 class FileLink(Url):
     """A link to a file by its way from the workbook, with slashes, as an address: the library makes them backslashes,
-    which lead nowhere but on one system, and takes what is after `#` for a place inside the file.
+    which lead nowhere but on one system, and takes what is after `#` for a place inside the file. `place`: the cell to land in.
     """
 
-    def __init__(self, way: str) -> None:
+    def __init__(self, way: str, place: str = "") -> None:
         # Letters beyond ASCII stay: a spreadsheet program does not undo their escapes in a file's name.
         self._way = "".join(c if c in SAFE_IN_A_WAY or ord(c) > 127 else f"%{ord(c):02X}" for c in way)
         super().__init__("external:file")
         self._text = way
+        self._anchor = place
 
     def _target(self) -> str:
         return self._way
@@ -125,7 +130,7 @@ class TableWriter:
         self._set_up(page, cells, last)
 
     def _head(self, column: Column) -> Format:
-        left = "right" if column.kind in ("number", "whole", "hours", "money", "percent") else "left"
+        left = "right" if column.kind in ("number", "plain", "whole", "hours", "money", "percent") else "left"
         own = {"bg_color": INPUT_FILL} if column.kind == "own" else {}
         return self.styles.format(
             bold=True,
@@ -145,14 +150,15 @@ class TableWriter:
             look["text_wrap"] = True
         elif column.kind == "own":
             look |= {"bg_color": INPUT_FILL, "border": 1, "border_color": INPUT_LINE, "text_wrap": True}
-        elif column.kind == "link":
-            look |= {"font_color": BLUE, "underline": 1}
+        elif column.kind in ("link", "place"):
+            look |= {"font_color": BLUE, "underline": 1, "text_wrap": column.kind == "place"}
         elif column.kind == "key":
             look |= {"font_color": GREY}
         formats = {
             "date": DATE_FORMAT,
             "whole": "#,##0",
             "number": "+0.0;-0.0;0.0",
+            "plain": "0.##",
             "hours": "0.00",
             "percent": "0%",
         }
@@ -172,8 +178,8 @@ class TableWriter:
         style = self._format(column, values)
         if value is None or value == "" or value != value:
             page.write_blank(row, place, None, style)
-        elif column.kind == "link":
-            self._link(page, row, place, values, str(value), style)
+        elif column.kind in ("link", "place"):
+            self._link(page, row, place, values, str(value), style, column.kind == "place")
         elif column.kind == "money":
             page.write_number(row, place, int(value) / 100, style)
         elif isinstance(value, dt.date):
@@ -204,18 +210,32 @@ class TableWriter:
             checked(page.write_string(row, place, str(value), style), column.heading)
 
     def _link(
-        self, page: Worksheet, row: int, place: int, values: Mapping[str, Any], target: str, style: Format
+        self,
+        page: Worksheet,
+        row: int,
+        place: int,
+        values: Mapping[str, Any],
+        target: str,
+        style: Format,
+        to_cell: bool = False,
     ) -> None:
+        """A link to a file, or to a cell of the form in the file of that row; a text where there is none to lead to."""
         self._links += 1
+        words, cell = target, ""
+        if to_cell:
+            target, cell = str(values.get("path") or ""), reference_of(words)
         if target == values.get("history"):
             checked(page.write_url(row, place, target, style, "history"), "link")
             return
-        words = target.rpartition("/")[2]
-        address = FileLink(f"{self._base}{target}")
+        words = words if to_cell else target.rpartition("/")[2]
+        address = FileLink(f"{self._base}{target}", cell)
         linked = (
             self._links <= MOST_LINKS
             and len(address._target()) <= Url.MAX_URL_LEN
+            and target
+            and (cell or not to_cell)
             and not values.get("elsewhere")
+            and not values.get("missing_since")
         )
         if not linked or page.write_url(row, place, address, style, words) != 0:
             page.write_string(row, place, words, self._format(Column("", "", "text"), values))
@@ -260,7 +280,7 @@ def row_height(columns: Sequence[Column], row: Mapping[str, Any]) -> float:
     for column in columns:
         value = row.get(column.source)
         text = str(value.value if isinstance(value, Typed) else value or "")
-        if column.kind in ("wrapped", "own") and text:
+        if column.kind in ("wrapped", "own", "place") and text:
             broken = shown(text).split("\n")
             lines = max(
                 lines, sum(math.ceil(max(len(part), 1) / (column.width * LETTERS_A_WIDTH)) for part in broken)
@@ -279,6 +299,15 @@ def write_day(page: Worksheet, row: int, place: int, day: dt.date, style: Format
 def shown(text: str, longest: int = LONGEST_SHOWN) -> str:
     """A text as a table shows it: the beginning of a long one, which stands whole in the workbook and the store."""
     return text if len(text) <= longest else f"{text[: longest - 1].rstrip()}…"
+
+
+def reference_of(cell: str) -> str:
+    """A cell of the form as a link names it, from how messages do: `Fuel and air!B7`, or a sheet alone; '' for anything else."""
+    match = _CELL.match(cell)
+    sheet = match[1] if match else cell
+    if sheet not in {each.name for each in SHOWN}:
+        return ""
+    return f"'{sheet}'!{match[2] if match else 'A1'}"
 
 
 def _link_base(root: Path, target: Path) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 
 from workbook_tools.register.make import RegisterMade
 
@@ -36,10 +37,22 @@ def told_in_words(made: RegisterMade) -> str:
     ]
     if told:
         lines.append(f"  Left out: {', '.join(told)}.")
+    if made.moved:
+        lines.append(
+            f"  {_count(len(made.moved), 'file')} moved: {_listed([f'{a} to {b}' for a, b in made.moved])}."
+        )
+    if made.written_over:
+        lines.append(
+            f"  Another job was saved over {_listed(made.written_over)}; the job that was there is kept, marked as missing."
+        )
     if made.gone:
-        named = ", ".join(made.gone[:SHOWN_AT_MOST])
-        more = f" +{len(made.gone) - SHOWN_AT_MOST} more" if len(made.gone) > SHOWN_AT_MOST else ""
-        lines.append(f"  {_count(len(made.gone), 'file')} no longer there: {named}{more}.")
+        kept = "its job is kept" if len(made.gone) == 1 else "their jobs are kept"
+        lines.append(
+            f"  {_count(len(made.gone), 'file')} no longer there, {kept}: {_listed(made.gone)}. "
+            "--forget NUMBER or --forget-missing drops them."
+        )
+    if made.forgotten:
+        lines.append(f"  Forgotten, as you asked: {_listed(made.forgotten)}.")
     if made.notes_kept:
         lines.append(
             f"  {_count(made.notes_kept, 'note')} of yours belong to no row any more; see sheet Kept notes."
@@ -54,6 +67,11 @@ def told_in_words(made: RegisterMade) -> str:
             lines.append(f"  {title} +{len(messages) - SHOWN_AT_MOST} more on sheet Open points")
     lines.append(f"  Kept in {made.store}.")
     return "\n".join(lines)
+
+
+def _listed(names: Sequence[str]) -> str:
+    more = f" +{len(names) - SHOWN_AT_MOST} more" if len(names) > SHOWN_AT_MOST else ""
+    return f"{', '.join(names[:SHOWN_AT_MOST])}{more}"
 
 
 def progress_line(done: int, of: int) -> None:
