@@ -360,6 +360,33 @@ def register_of_another_folder(folder: Path, _: Patch) -> object:
     return make_register(folder / "other", folder / "register.xlsx")
 
 
+@trigger
+def register_of_a_shop_without_a_name(folder: Path, _: Patch) -> object:
+    return make_register(folder, folder / "register.xlsx", shop="\udcff")
+
+
+@trigger
+def forgetting_a_job_that_is_there(folder: Path, _: Patch) -> object:
+    fill_workbook(Shop(folder).form("form.xlsx"), {"vehicle": "tractor", "job_number": "7"}, folder / "job.xlsx")
+    return make_register(folder, folder / "register.xlsx", forget=["7"])
+
+
+@trigger
+def forgetting_a_job_that_never_was(folder: Path, _: Patch) -> object:
+    return make_register(folder, folder / "register.xlsx", forget=["7"])
+
+
+@trigger
+def store_with_words_for_money(folder: Path, _: Patch) -> object:
+    fill_workbook(Shop(folder).form("form.xlsx"), {"vehicle": "tractor", "job_number": "7"}, folder / "job.xlsx")
+    make_register(folder, folder / "register.xlsx")
+    engine = create_engine(f"sqlite:///{folder / 'register.store.sqlite'}")
+    with engine.begin() as connection:
+        connection.execute(text("UPDATE register_jobs SET total_cents = 'much'"))
+    engine.dispose()
+    return make_register(folder, folder / "register.xlsx")
+
+
 def _store_of_version(folder: Path, version: str) -> object:
     place = folder / "store.sqlite"
     with Store.open(place):

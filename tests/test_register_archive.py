@@ -147,7 +147,7 @@ def test_only_missing_jobs_can_be_forgotten(shop: Path) -> None:
     run(shop)
     with pytest.raises(BadRequest, match="is in J-00001.xlsx and would be read again"):
         run(shop, forget=["J-00001"])
-    with pytest.raises(BadRequest, match="No job of the register has the number 9; no file is missing"):
+    with pytest.raises(BadRequest, match="No job of the register has the number 9; check it \(no file is missing\)"):
         run(shop, forget=["9"])
 
 
@@ -219,7 +219,7 @@ def test_a_server_of_the_first_version_is_brought_to_today() -> None:
         script = script.replace("is_checked BOOLEAN", "is_checked INTEGER").replace(
             "provisional BOOLEAN", "provisional INTEGER"
         )
-        statements = [each for each in script.split(";\n") if each.strip()]
+        statements = [each.strip() for each in script.split(";\n") if each.strip()]
         order = sorted(
             statements,
             key=lambda each: (

@@ -125,7 +125,7 @@ def forget_numbers(store: Store, numbers: Collection[str]) -> list[str]:
                 }
             )
             instead = f"missing are {', '.join(missing[:8])}" if missing else "no file is missing"
-            raise BadRequest(f"No job of the register has the number {number}; {instead}.")
+            raise BadRequest(f"No job of the register has the number {number}; check it ({instead}).")
         present = [file.path for file in held if file.missing_since is None]
         if present:
             raise BadRequest(
