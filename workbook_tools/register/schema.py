@@ -7,7 +7,8 @@
 
 Rows follow the dataclasses of `records.py` field by field. Content is known by the digest of the file's bytes, so a
 moved or renamed file is not read again, and the same bytes in two places are one content with two files. The parts
-follow the job's number: rows are added at the end of each table, which a random key would scatter all over it.
+follow the job's number, and no index is kept of the digests: rows are added at the end of each table, where random keys
+would scatter every batch all over it (ten times the jobs were written with thirty times the bytes).
 """
 
 from __future__ import annotations
@@ -23,7 +24,6 @@ from sqlalchemy import (
     Date,
     Float,
     ForeignKeyConstraint,
-    Index,
     Integer,
     MetaData,
     Table,
@@ -82,7 +82,6 @@ jobs = Table(
     Column("shop", Text, nullable=False),
     Column("sha256", Text, nullable=False),
     *columns_of(JobFacts),
-    Index("register_jobs_by_content", "shop", "sha256", unique=True),
 )
 findings = _part("register_findings", FindingFacts)
 discrepancies = _part("register_discrepancies", DiscrepancyFacts)
@@ -111,6 +110,5 @@ files = Table(
     Column("status", Text, nullable=False),
     Column("message", Text, nullable=False),
     Column("missing_since", Date),
-    Index("register_files_by_content", "shop", "sha256"),
 )
 JOB, BLANK, OTHER, UNUSABLE = "job", "blank", "other", "unusable"

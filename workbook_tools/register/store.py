@@ -25,7 +25,6 @@ from sqlalchemy import (
     create_engine,
     delete,
     event,
-    exists,
     func,
     inspect,
     select,
@@ -81,6 +80,9 @@ class Store:
         self.engine = engine
         self.label = label
         self.shop = shop
+        #: Number of each content of this shop by its digest, and the last number that was looked at.
+        self._numbers: dict[str, int] = {}
+        self._looked_at = 0
 
     @classmethod
     @contextmanager
@@ -186,12 +188,11 @@ class Store:
 
     def forget(self, paths: Iterable[str] = ()) -> None:
         """Drop files, and content that no file holds."""
-        held = exists().where(
-            schema.files.c.shop == schema.jobs.c.shop, schema.files.c.sha256 == schema.jobs.c.sha256
-        )
+        held = select(schema.files.c.sha256).where(self._is_mine)
         with self._writing() as connection:
             self._drop_files(connection, paths)
-            unheld = select(schema.jobs.c.sha256).where(schema.jobs.c.shop == self.shop, ~held)
+            of_shop = schema.jobs.c.shop == self.shop
+            unheld = select(schema.jobs.c.sha256).where(of_shop, schema.jobs.c.sha256.not_in(held))
             self._drop_contents(connection, connection.scalars(unheld).all())
 
     def numbers(self) -> dict[str, tuple[str, str, dt.date | None]]:
@@ -261,14 +262,21 @@ class Store:
             connection.execute(delete(schema.files).where(self._is_mine, schema.files.c.path.in_(piece)))
 
     def _drop_contents(self, connection: Connection, digests: Iterable[str]) -> None:
+        """Drop contents; called while nobody else writes.
+
+        Which number a content has is remembered, and only what was added since is asked for: an index of digests costs
+        more at every batch than all the rest.
+        """
         jobs = schema.jobs
-        for piece in _pieces(list(digests)):
-            asked = select(jobs.c.id).where(jobs.c.shop == self.shop, jobs.c.sha256.in_(piece))
-            numbers = connection.scalars(asked).all()
-            if numbers:
-                for table in schema.PARTS.values():
-                    connection.execute(delete(table).where(table.c.job.in_(numbers)))
-                connection.execute(delete(jobs).where(jobs.c.id.in_(numbers)))
+        added = select(jobs.c.id, jobs.c.sha256).where(jobs.c.shop == self.shop, jobs.c.id > self._looked_at)
+        for row in connection.execute(added):
+            self._numbers[row.sha256] = row.id
+            self._looked_at = max(self._looked_at, row.id)
+        numbers = [self._numbers.pop(digest) for digest in digests if digest in self._numbers]
+        for piece in _pieces(numbers):
+            for table in schema.PARTS.values():
+                connection.execute(delete(table).where(table.c.job.in_(piece)))
+            connection.execute(delete(jobs).where(jobs.c.id.in_(piece)))
 
     @contextmanager
     def _writing(self, locked: bool = True) -> Iterator[Connection]:

@@ -49,6 +49,7 @@ def upgrade(connection: Connection, version: int) -> bool:
     for table in (*parts.values(), jobs):
         table.drop(connection)
     connection.execute(text(f"ALTER TABLE {schema.files.name} ADD COLUMN missing_since DATE"))
+    connection.execute(text("DROP INDEX IF EXISTS register_files_by_content"))
     schema.metadata.create_all(connection)
     if held:
         rows = [row | _NOT_IN_1 | {"id": number[row["shop"], row["sha256"]]} for row in held]
