@@ -367,7 +367,9 @@ def register_of_a_shop_without_a_name(folder: Path, _: Patch) -> object:
 
 @trigger
 def forgetting_a_job_that_is_there(folder: Path, _: Patch) -> object:
-    fill_workbook(Shop(folder).form("form.xlsx"), {"vehicle": "tractor", "job_number": "7"}, folder / "job.xlsx")
+    fill_workbook(
+        Shop(folder).form("form.xlsx"), {"vehicle": "tractor", "job_number": "7"}, folder / "job.xlsx"
+    )
     return make_register(folder, folder / "register.xlsx", forget=["7"])
 
 
@@ -378,7 +380,9 @@ def forgetting_a_job_that_never_was(folder: Path, _: Patch) -> object:
 
 @trigger
 def store_with_words_for_money(folder: Path, _: Patch) -> object:
-    fill_workbook(Shop(folder).form("form.xlsx"), {"vehicle": "tractor", "job_number": "7"}, folder / "job.xlsx")
+    fill_workbook(
+        Shop(folder).form("form.xlsx"), {"vehicle": "tractor", "job_number": "7"}, folder / "job.xlsx"
+    )
     make_register(folder, folder / "register.xlsx")
     engine = create_engine(f"sqlite:///{folder / 'register.store.sqlite'}")
     with engine.begin() as connection:

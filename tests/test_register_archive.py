@@ -6,6 +6,7 @@ import datetime as dt
 import shutil
 import sqlite3
 import threading
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,7 @@ from tests.support.postgres import own_database
 from tests.support.register_records import kept, record
 from workbook_tools.commands.program import main
 from workbook_tools.errors import BadRequest, UnusableFile
+from workbook_tools.register import make as make_module
 from workbook_tools.register import schema
 from workbook_tools.register.make import RegisterMade, make_register
 from workbook_tools.register.missing import whereabouts
@@ -147,7 +149,9 @@ def test_only_missing_jobs_can_be_forgotten(shop: Path) -> None:
     run(shop)
     with pytest.raises(BadRequest, match="is in J-00001.xlsx and would be read again"):
         run(shop, forget=["J-00001"])
-    with pytest.raises(BadRequest, match="No job of the register has the number 9; check it \(no file is missing\)"):
+    with pytest.raises(
+        BadRequest, match=r"No job of the register has the number 9; check it \(no file is missing\)"
+    ):
         run(shop, forget=["9"])
 
 
@@ -309,3 +313,28 @@ def test_first_runs_at_once_on_an_empty_server_all_succeed() -> None:
             assert problems == []
             with Store.open(url, "all") as store:
                 assert len(store.frame("jobs", every_shop=True)) == 3
+
+
+def test_more_jobs_than_a_book_opens_with_are_in_a_book_a_year(
+    shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The sums of the books are those of the one; notes typed before go with their jobs, and stay where they were."""
+    made = run(shop)
+    whole = column(made, "To pay")
+    book = load_workbook(made.out)
+    page = book["Jobs"]
+    heads = {cell.value: cell.column for cell in page[4]}
+    page.cell(5, heads["Note"], "mine")
+    book.save(made.out)
+    before = made.out.read_bytes()
+    monkeypatch.setattr(make_module, "MOST_JOBS", 2)
+    for _ in range(2):
+        made = run(shop)
+        assert len(made.books) > 1 and made.jobs == 4 and made.others == 0
+        found: dict[str, object] = {}
+        notes = []
+        for each in made.books:
+            found |= column(replace(made, out=each), "To pay")
+            notes += [note for note in column(replace(made, out=each), "Note").values() if note]
+        assert (found, notes) == (whole, ["mine"])
+        assert made.out.read_bytes() == before

@@ -28,6 +28,7 @@ from workbook_tools.register.histories import HISTORIES, HistoryWriter
 from workbook_tools.register.kept import (
     REGISTER_MARK,
     REGISTER_VERSION_MARK,
+    JobKey,
     Kept,
     Row,
     Typed,
@@ -118,10 +119,16 @@ def register_book(
 
 def typed_beside_jobs(contents: Contents, kept: Kept) -> dict[tuple[str, str], Row]:
     """What the bookkeeper typed beside each job, by shop and content."""
-    rows = list(contents.jobs.itertuples(index=False))
-    keys = [(row.shop, row.job_number, row.path) for row in rows]
+    keys = job_keys(contents)
     matched = kept.match_jobs(keys)
-    return {(row.shop, row.sha256): matched.get(key, {}) for row, key in zip(rows, keys, strict=True)}
+    contents_keys = zip(contents.jobs["shop"], contents.jobs["sha256"], strict=True)
+    return {content: matched.get(key, {}) for content, key in zip(contents_keys, keys, strict=True)}
+
+
+def job_keys(contents: Contents) -> list[JobKey]:
+    """Shop, number and path of each job: what a row of sheet Jobs is known by."""
+    jobs = contents.jobs
+    return list(zip(jobs["shop"], jobs["job_number"], jobs["path"], strict=True))
 
 
 def paid_by_hand(typed: Mapping[tuple[str, str], Row]) -> dict[tuple[str, str], object]:

@@ -87,6 +87,11 @@ class Kept:
                     matched[key] = self.rows.pop(old.pop(by_part[part]))
         return matched
 
+    def for_jobs(self, keys: Sequence[JobKey]) -> Kept:
+        """The rows of those jobs alone, under their keys; these are not taken from here."""
+        found = Kept(dict(self.rows)).match_jobs(keys)
+        return Kept({job_key(*key): row for key, row in found.items()})
+
     def take(self, key: str) -> Row:
         """The row of that very key, empty where there is none."""
         return self.rows.pop(key, {})

@@ -6,15 +6,20 @@ make_register(folder, out)      returns what was done; nothing is written where 
 from __future__ import annotations
 
 import datetime as dt
+import glob
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import pandas as pd
+
 from workbook_tools.checking.job_files import Folder, files_below
 from workbook_tools.errors import BadRequest, ChangedMeanwhile, UnusableFile
 from workbook_tools.package.safe_write import check_replaceable, replace_file
-from workbook_tools.register.book import RegisterBook, register_book
+from workbook_tools.register.bills import bills_of
+from workbook_tools.register.book import RegisterBook, job_keys, register_book
+from workbook_tools.register.by_year import MOST_JOBS, book_of_year, by_year
 from workbook_tools.register.contents import Contents, contents_of
 from workbook_tools.register.export import write_csv
 from workbook_tools.register.kept import read_kept
@@ -57,6 +62,7 @@ class RegisterMade:
     notes_kept: int
     unusable: tuple[str, ...]
     concerns: tuple[str, ...]
+    books: tuple[Path, ...] = ()
 
 
 def make_register(
@@ -93,7 +99,8 @@ def make_register(
         raise BadRequest("A store on a server is shared by shops; say whose jobs these are: --shop NAME.")
     if not shop.isprintable():
         raise BadRequest("The name of the shop has signs that no text has; write it anew: --shop NAME.")
-    found = files_below(Path(folder), leave_out=(target,))
+    years = tuple(target.parent.glob(f"{glob.escape(target.stem)}-[0-9u]*{target.suffix}"))
+    found = files_below(Path(folder), leave_out=(target, *years))
     with Store.open(place, shop) as opened:
         if not (forget_missing or keep_missing):
             refuse_another_folder(opened, found, target)
@@ -109,19 +116,43 @@ def make_register(
             opened.forget(forgotten)
         contents = contents_of(opened, every_shop)
         label = opened.label
-    book = _write_register(contents, found.root, target, today)
+    book, written = _write_registers(contents, found.root, target, today)
     if csv_dir is not None:
         write_csv(contents, book, Path(csv_dir))
-    return _told(contents, book, target, label, read, became, forgotten, found.locks)
+    return replace(
+        _told(contents, book, target, label, read, became, forgotten, found.locks), books=tuple(written)
+    )
 
 
-def _write_register(contents: Contents, root: Path, target: Path, today: dt.date | None) -> RegisterBook:
+def _write_registers(
+    contents: Contents, root: Path, target: Path, today: dt.date | None
+) -> tuple[RegisterBook, list[Path]]:
+    """Write one register, or one a year where it would be slow to open; returns what it says in all, and the files."""
+    if len(contents.jobs) <= MOST_JOBS:
+        return _write_register(contents, root, target, today), [target]
+    made, written = [], []
+    for year, of_year in by_year(contents):
+        book = book_of_year(target, year)
+        check_replaceable(book)
+        made.append(_write_register(of_year, root, book, today, typed_in=book if book.exists() else target))
+        written.append(book)
+    bills = bills_of(contents.jobs, contents.lines, {}, today or dt.date.today())
+    points = pd.concat([each.points for each in made], ignore_index=True)
+    return RegisterBook(b"", sum(each.notes_kept for each in made), bills, points), written
+
+
+def _write_register(
+    contents: Contents, root: Path, target: Path, today: dt.date | None, typed_in: Path | None = None
+) -> RegisterBook:
     """Write the register with what was typed into the last one; returns what was written.
 
     Somebody may save the register while it is being made: then it is read once more.
     """
     for tries_left in range(TRIES - 1, -1, -1):
-        kept = read_kept(target)
+        kept = read_kept(typed_in or target)
+        if typed_in not in (None, target):
+            # What belongs to other years stays in the book of all, which is not written any more.
+            kept = replace(kept.for_jobs(job_keys(contents)), digest=None)
         book = register_book(contents, kept, root=root, target=target, today=today)
         try:
             replace_file(target, book.data, before=kept.digest)

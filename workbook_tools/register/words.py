@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 
+from workbook_tools.register.by_year import MOST_JOBS
 from workbook_tools.register.make import RegisterMade
 
 #: Concerns printed; the sheet Open points holds them all.
@@ -20,6 +21,9 @@ def told_in_words(made: RegisterMade) -> str:
         else f"{made.out}: {_count(made.jobs, 'job')} of {_count(made.engines, 'engine')}; "
         f"{_count(made.open_points, 'open point')}."
     ]
+    if len(made.books) > 1:
+        names = ", ".join(book.name for book in made.books)
+        lines.append(f"  More than {MOST_JOBS:,} jobs: one book a year, {names}.")
     skipped = {
         "checked copy or second file of a job": made.copies,
         "blank form": made.blank,
