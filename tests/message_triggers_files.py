@@ -20,6 +20,7 @@ from workbook_tools.generate.fill import fill_workbook
 from workbook_tools.office_extension.build import write_extension
 from workbook_tools.package import intake, safe_write
 from workbook_tools.package.parts import Package
+from workbook_tools.register import kept as kept_module
 from workbook_tools.register import store as store_module
 from workbook_tools.register.experience import experience_of
 from workbook_tools.register.make import make_register
@@ -363,6 +364,13 @@ def register_of_another_folder(folder: Path, _: Patch) -> object:
 @trigger
 def register_of_a_shop_without_a_name(folder: Path, _: Patch) -> object:
     return make_register(folder, folder / "register.xlsx", shop="\udcff")
+
+
+@trigger
+def register_that_unpacks_to_far_too_much(folder: Path, patch: Patch) -> object:
+    patch.setattr(kept_module, "MOST_UNPACKED", 1000)
+    make_register(folder, folder / "register.xlsx")
+    return make_register(folder, folder / "register.xlsx")
 
 
 @trigger

@@ -15,8 +15,10 @@ import datetime as dt
 import io
 import json
 import warnings
+import zipfile
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -42,6 +44,8 @@ REGISTER_MARK, REGISTER_VERSION_MARK = "engine_check_register", "engine_check_re
 #: The heads of a table are looked for in so many rows.
 HEADS_WITHIN = 30
 LONGEST_HEADING = 100
+#: A register of as many jobs as one book holds unpacks to a third of it.
+MOST_UNPACKED = 400_000_000
 
 OwnValue = str | float | int | bool | dt.datetime | dt.date | dt.time
 JobKey = tuple[str, str, str]
@@ -125,6 +129,7 @@ def read_kept(path: Path) -> Kept:
     with reading(path), warnings.catch_warnings():
         warnings.simplefilter("ignore")
         data = read_file(path)
+        _refuse_absurd(path, data)
         shown = load_workbook(io.BytesIO(data), read_only=True, data_only=True, keep_links=False)
         try:
             _refuse_others(path, shown)
@@ -136,6 +141,17 @@ def read_kept(path: Path) -> Kept:
         finally:
             shown.close()
     return Kept(rows, digest_of(data))
+
+
+def _refuse_absurd(path: Path, data: bytes) -> None:
+    """Raises UnusableFile for a file that unpacks to far more than the largest register."""
+    with suppress(zipfile.BadZipFile), zipfile.ZipFile(io.BytesIO(data)) as archive:
+        unpacked = sum(info.file_size for info in archive.infolist())
+        if unpacked > MOST_UNPACKED:
+            raise UnusableFile(
+                f"{path} unpacks to {unpacked / 1e6:,.0f} MB, far more than a register has; it was not read. Move it away, and "
+                "the register is made anew."
+            )
 
 
 def _refuse_others(path: Path, book: Any) -> None:
