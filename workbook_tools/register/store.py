@@ -83,6 +83,7 @@ class Store:
         #: Number of each content of this shop by its digest, and the last number that was looked at.
         self._numbers: dict[str, int] = {}
         self._looked_at = 0
+        self._is_long_run = False
 
     @classmethod
     @contextmanager
@@ -267,16 +268,26 @@ class Store:
         Which number a content has is remembered, and only what was added since is asked for: an index of digests costs
         more at every batch than all the rest.
         """
-        jobs = schema.jobs
-        added = select(jobs.c.id, jobs.c.sha256).where(jobs.c.shop == self.shop, jobs.c.id > self._looked_at)
+        jobs, digests = schema.jobs, list(digests)
+        of_shop = jobs.c.shop == self.shop
+        if not self._is_long_run and len(digests) <= ROWS_AT_ONCE:
+            # Mostly there is one batch, of a new job or two: the database looks for those itself.
+            self._is_long_run = True
+            found = connection.execute(select(jobs.c.id).where(of_shop, jobs.c.sha256.in_(digests)))
+            self._drop_numbers(connection, [row.id for row in found])
+            return
+        added = select(jobs.c.id, jobs.c.sha256).where(of_shop, jobs.c.id > self._looked_at)
         for row in connection.execute(added):
             self._numbers[row.sha256] = row.id
             self._looked_at = max(self._looked_at, row.id)
-        numbers = [self._numbers.pop(digest) for digest in digests if digest in self._numbers]
+        known = [digest for digest in digests if digest in self._numbers]
+        self._drop_numbers(connection, [self._numbers.pop(digest) for digest in known])
+
+    def _drop_numbers(self, connection: Connection, numbers: Sequence[int]) -> None:
         for piece in _pieces(numbers):
             for table in schema.PARTS.values():
                 connection.execute(delete(table).where(table.c.job.in_(piece)))
-            connection.execute(delete(jobs).where(jobs.c.id.in_(piece)))
+            connection.execute(delete(schema.jobs).where(schema.jobs.c.id.in_(piece)))
 
     @contextmanager
     def _writing(self, locked: bool = True) -> Iterator[Connection]:
