@@ -42,6 +42,7 @@ SHEET_ORDER = (
     "Repairs",
     "Recheck",
     "Summary",
+    "Customer",
     "Cautions",
     "Guide",
 )

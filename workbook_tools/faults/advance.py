@@ -149,6 +149,7 @@ CAUSES = (
         complaints=("lacks power", "high fuel use", "overheats", "stalls"),
         system="ignition",
         shown_as="Vacuum advance unit faulty",
+        customer_words="The part that advances the spark under light load did not work",
         decided_by=(
             "unit does not move and the line carries the manifold's vacuum, or comes up to it with the unit's end plugged"
         ),
@@ -190,6 +191,7 @@ CAUSES = (
         complaints=("lacks power", "high fuel use", "overheats", "stalls"),
         system="ignition",
         shown_as="Vacuum advance line clogged or leaking",
+        customer_words="The hose to the part that advances the spark was blocked or leaked",
         decided_by=(
             "unit does not move and the line shows no vacuum; or the line's vacuum stays below the manifold's with the unit's "
             "end plugged"
@@ -232,6 +234,7 @@ CAUSES = (
         complaints=("lacks power", "knocks", "high fuel use", "overheats", "rough idle"),
         system="ignition",
         shown_as="Mechanical advance sticking",
+        customer_words="The weights that advance the spark at higher speed were stuck",
         decided_by="rotor does not spring back, or advance curve out of its limits",
         supported_by="timing mark wanders",
         next_step="Clean and free the weights, check springs",

@@ -239,6 +239,7 @@ CAUSES = (
         complaints=("rough idle", "stalls", "lacks power", "hard starting", "misfires", "overheats"),
         system="fuel and air",
         shown_as="Air leak into the intake (manifold, hose, carburettor base)",
+        customer_words="The engine drew in air where it should not",
         decided_by=(
             "cranking_vacuum below the site limit or slow to rise; or a hose pinched off, or the base tested, with a change"
         ),
@@ -307,6 +308,7 @@ CAUSES = (
         complaints=("rough idle", "stalls", "lacks power", "misfires"),
         system="fuel and air",
         shown_as="Cracked manifold or burned heat riser",
+        customer_words="The manifold was cracked, or the heat passage in it burned through",
         decided_by=(
             "heat riser burned through; or every hose pinched off and the carburettor base tested without change"
         ),
@@ -360,6 +362,7 @@ CAUSES = (
         complaints=("lacks power", "stalls", "rough idle", "overheats", "hard starting"),
         system="fuel and air",
         shown_as="Heat riser stuck",
+        customer_words="The flap that warms the intake was stuck",
         decided_by="heat_riser stuck",
         next_step="Free the valve; check it moves with heat",
         caution="hot parts",
@@ -385,6 +388,7 @@ CAUSES = (
         complaints=("lacks power", "rough idle"),
         system="fuel and air",
         shown_as="Low vacuum not explained yet",
+        customer_words="The engine draws too weakly at idle; the reason is still to be found",
         decided_by="low steady vacuum with compression, timing and intake all in limits",
         next_step="Check valve timing and exhaust restriction",
         caution="exhaust gas",

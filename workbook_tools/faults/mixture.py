@@ -224,6 +224,7 @@ CAUSES = (
         complaints=("rough idle", "stalls"),
         system="fuel and air",
         shown_as="Idle mixture out of adjustment",
+        customer_words="The idle mixture of fuel and air was out of adjustment",
         decided_by="slow wander, which goes steady at mixture_best_vacuum inside the normal range",
         supported_by="gas analysis off at idle only",
         next_step="Set for the highest steady reading",
@@ -288,6 +289,7 @@ CAUSES = (
         complaints=("lacks power", "misfires", "overheats", "hard starting", "knocks", "stalls"),
         system="fuel and air",
         shown_as="Running mixture lean",
+        customer_words="The engine got too little fuel for its air",
         decided_by=(
             "running_vacuum falls and stays below normal at set throttle, and the choke brings it up; or measured lambda "
             "above {lambda_lean} at the raised speed"
@@ -349,6 +351,7 @@ CAUSES = (
         complaints=("high fuel use", "rough idle", "stalls", "lacks power", "misfires", "hard starting"),
         system="fuel and air",
         shown_as="Mixture rich",
+        customer_words="The engine got too much fuel for its air",
         decided_by="measured lambda below {lambda_rich} at the raised speed",
         supported_by="dry soot on most plugs; air cleaner blocked",
         next_step="Check choke, float level and air cleaner",

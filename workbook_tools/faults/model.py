@@ -100,6 +100,8 @@ class Cause:
     id: str
     system: System
     shown_as: str
+    #: The same for the customer's page, in a sentence that a customer knows the words of.
+    customer_words: str
     decided_by: str
     next_step: str
     supported_by: str = ""

@@ -315,6 +315,7 @@ CAUSES = (
         complaints=("lacks power", "uses oil", "hard starting", "rough idle"),
         system="compression",
         shown_as="Worn or broken rings, worn cylinder",
+        customer_words="The piston rings or the cylinder are worn and let pressure escape",
         decided_by=(
             "a low cylinder recovers at least {rings_share} of its shortfall in the wet test; or leakage over limit heard at the "
             "oil filler"
@@ -362,6 +363,7 @@ CAUSES = (
         complaints=("lacks power", "rough idle", "misfires", "hard starting", "high fuel use"),
         system="compression",
         shown_as="Burned or leaking valve",
+        customer_words="A valve was burned or did not close tightly",
         decided_by=(
             "a low cylinder recovers less than {valve_share} of its shortfall in the wet test and no neighbour is equally low; or "
             "leakage over limit heard at intake or exhaust (name which valve)"
@@ -443,6 +445,7 @@ CAUSES = (
         complaints=("overheats", "rough idle", "misfires", "lacks power", "hard starting", "does not start"),
         system="compression",
         shown_as="Head gasket leaking between cylinders",
+        customer_words="The cylinder head gasket leaked between cylinders",
         decided_by=(
             "two neighbours on one bank equally low (within {equal_neighbours} of each other) with little wet gain; or leakage heard at "
             "the next cylinder or in the coolant"

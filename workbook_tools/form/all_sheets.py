@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from workbook_tools.faults.causes import verdicts
+from workbook_tools.form.customer import CUSTOMER
 from workbook_tools.form.guide_sheet import GUIDE
 from workbook_tools.form.repairs import REPAIRS
 from workbook_tools.form.summary import SUMMARY
@@ -48,6 +49,7 @@ SHEETS: tuple[Sheet, ...] = (
     REPAIRS,
     RECHECK,
     SUMMARY,
+    CUSTOMER,
     CAUTIONS_SHEET,
     GUIDE,
 )

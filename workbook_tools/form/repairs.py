@@ -3,13 +3,23 @@
 from __future__ import annotations
 
 from workbook_tools.faults.causes import CAUSES
+from workbook_tools.form.ranges import choice_in_words
+from workbook_tools.language.expressions import table, word
 from workbook_tools.language.measures import HOURS, NONE, PERCENT
-from workbook_tools.language.model import Block, Field, Sheet, Table
+from workbook_tools.language.model import Block, Field, Result, Sheet, Table
 from workbook_tools.sheets import bill_results
 from workbook_tools.sheets.bill_results import BILL_LINES
 
 CAUSE_IDS = tuple(CAUSES)
 CONCLUSIONS = 4
+
+#: For the customer's page. The list shows a cause by its words; a program that filled it in may have written its id.
+in_customer_words = table(
+    *(
+        (word("concluded_cause").is_in(cause.id, choice_in_words(cause.id)), cause.customer_words)
+        for cause in CAUSES.values()
+    )
+)
 
 REPAIRS = Sheet(
     name="Repairs",
@@ -24,6 +34,7 @@ REPAIRS = Sheet(
             columns=(
                 Field("concluded_cause", "Cause", "choice", per=CONCLUSIONS, choices=CAUSE_IDS),
                 Field("concluded_cylinders", "Cylinders", "text", per=CONCLUSIONS, help="for example 3, 4"),
+                Result("page_cause", "For the customer", in_customer_words, per=CONCLUSIONS, working=True),
             ),
         ),
         Table(

@@ -21,6 +21,8 @@ GAPS = {1: 400, 2: 250, 3: 150}
 USUAL_GAP = 60
 #: With fewer categories than this a line is too short to be seen, and the level is a dash at each category.
 FEWEST_FOR_A_LINE = 3
+#: Of fewer rows than this a chart has no room for words below it.
+LOW_CHART = 12
 
 
 def build_chart(book: Workbook, plan: Layout, sheet: SheetPlan, place: ChartPlace, shape: Shape) -> BookChart:
@@ -38,7 +40,10 @@ def build_chart(book: Workbook, plan: Layout, sheet: SheetPlan, place: ChartPlac
         made.combine(limits)
     unit = chart.y_title.unit(shape.units)
     made.set_title({"name": chart.title, "name_font": {**TEXT, "size": 11, "bold": True}, "overlay": False})
-    made.set_x_axis({"name": chart.x_title, "name_font": TEXT, "num_font": TEXT, "line": {"color": GREY}})
+    low = place.rows < LOW_CHART
+    made.set_x_axis(
+        {"name": "" if low else chart.x_title, "name_font": TEXT, "num_font": TEXT, "line": {"color": GREY}}
+    )
     # Columns are read by their length, so they begin at zero; a blank limit then lies unseen on the axis.
     bounds = {"min": 0} if chart.x is None else {}
     made.set_y_axis(
@@ -50,7 +55,7 @@ def build_chart(book: Workbook, plan: Layout, sheet: SheetPlan, place: ChartPlac
             **bounds,
         }
     )
-    made.set_legend({"position": "bottom", "font": TEXT})
+    made.set_legend({"position": "right" if low else "bottom", "font": TEXT})
     made.set_chartarea({"border": {"color": LINE}})
     made.show_blanks_as("gap")
     return made

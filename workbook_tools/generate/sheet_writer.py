@@ -46,8 +46,8 @@ from workbook_tools.layout.plan import (
 Entry = float | int | str | dt.date
 PROTECTION = {"select_locked_cells": True, "format_columns": True, "format_rows": True}
 CAUTION_WORD = "Caution: "
-#: What is read again there doesn't change the next step, which is worked out from the readings before.
-AFTER_THE_REPAIR = "Recheck"
+#: What is read again there doesn't change the next step, which is worked out from the readings before; and a customer has none.
+WITHOUT_NEXT_STEP = ("Recheck", "Customer")
 
 
 def checked(code: int | None, what: str) -> None:
@@ -144,7 +144,7 @@ class SheetWriter:
         number, step = self.entries.get("job_number", ""), self.values.values.get("next_test") or ""
         style = self.styles.format(bold=True, valign="vcenter")
         cells = [(self.sheet.job_number, JOB_FORMULA, number)]
-        if self.sheet.name != AFTER_THE_REPAIR:
+        if self.sheet.name not in WITHOUT_NEXT_STEP:
             cells.append((self.sheet.next_step, NEXT_FORMULA, f"{NEXT_WORD}{step}"))
         for (row, column), formula, shown in cells:
             checked(self.page.write_formula(row, column, formula, style, shown), "the head")

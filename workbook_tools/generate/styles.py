@@ -201,6 +201,8 @@ def number_format(item: Item, shape: Shape) -> str:
         return kinds.get(item.kind, "General")
     if item.money:
         return money
+    if item.is_date:
+        return DATE_FORMAT
     if item.percent:
         return "0%"
     decimals = item.measure.decimals(shape.units)

@@ -10,11 +10,14 @@ from collections.abc import Collection, Mapping
 from io import BytesIO
 from pathlib import Path
 
+from xlsxwriter.image import Image
 from xlsxwriter.workbook import Workbook
+from xlsxwriter.worksheet import Worksheet
 
 from workbook_tools.errors import BadRequest
 from workbook_tools.form import the_form
 from workbook_tools.form.all_sheets import SHEETS, SHOWN
+from workbook_tools.form.customer import CUSTOMER_NAME
 from workbook_tools.form.ranges import choice_in_words, default_for, is_numeric_choice
 from workbook_tools.generate.sheet_writer import Entry, SheetWriter, checked
 from workbook_tools.generate.styles import FONT, SIZE, Styles
@@ -25,8 +28,9 @@ from workbook_tools.guide.telling import EXPERIENCE_JOBS
 from workbook_tools.guide.tests import TESTS
 from workbook_tools.language.expressions import NO
 from workbook_tools.language.model import Field, Shape, UnitSystem, Value, cell_name
+from workbook_tools.layout.grid import LAST_COLUMN
 from workbook_tools.layout.layout import layout
-from workbook_tools.layout.plan import Layout, ListPlace, MetaCell, absolute
+from workbook_tools.layout.plan import Layout, ListPlace, MetaCell, Place, absolute
 from workbook_tools.package.cells import written_out
 from workbook_tools.package.safe_write import replace_file
 from workbook_tools.science import engine_geometry
@@ -37,6 +41,8 @@ LONGEST_TEXT = 32_767
 #: A footer holds 255 characters in all, and each & counts twice.
 LONGEST_IN_FOOTER = 60
 TITLE = "Engine check"
+#: Pixels that a logo takes at most, in so many columns beside the lines of the shop.
+LOGO_BESIDE, LOGO_HEIGHT, LOGO_WIDTH, LOGO_COLUMNS = "page_shop_name", 80, 200, 2
 #: The same request gives the same bytes: the day in the file's properties is fixed.
 CREATED = dt.datetime(2000, 1, 1, tzinfo=dt.UTC)
 DAY_ZERO = dt.date(1899, 12, 30)
@@ -54,12 +60,13 @@ def new_workbook(
     prefill: Mapping[str, object] | None = None,
     sheets: Collection[str] | None = None,
     experience: Experience | None = None,
+    logo: bytes | None = None,
 ) -> Path:
     """Write an empty form for one engine to `out` and return its path.
 
     `banks` as `1-3-5-7 | 2-4-6-8`; `prefill` holds entries by cell name, in the workbook's units, None for a
     cell to be left blank; `sheets` names the sheets to show: the others are there, hidden, for the formulas
-    that rest on them; `experience` puts the shop's own proven repairs into the guide's weights.
+    that rest on them; `experience` puts the shop's own proven repairs into the guide's weights; `logo`, a picture, stands on the customer's page.
 
     Raises BadRequest where the form can't be made as asked, UnusableFile where `out` can't
     be written.
@@ -72,7 +79,7 @@ def new_workbook(
     if job_number is not None:
         asked["job_number"] = job_number
     entries = {**entries_for(shape, asked), **_left_out_of_the_guide(shown), **_learned(experience)}
-    replace_file(Path(out), workbook_bytes(shape, entries, shown))
+    replace_file(Path(out), workbook_bytes(shape, entries, shown, logo))
     return Path(out)
 
 
@@ -187,7 +194,9 @@ def _entry(field: Field, name: str, value: object) -> Entry:
     raise BadRequest(f"{name} can't be filled with what was given; give a number, a text or a date.")
 
 
-def workbook_bytes(shape: Shape, entries: Mapping[str, Entry], shown: Collection[str]) -> bytes:
+def workbook_bytes(
+    shape: Shape, entries: Mapping[str, Entry], shown: Collection[str], logo: bytes | None = None
+) -> bytes:
     """The workbook as a file's bytes, the same for the same request."""
     plan = layout(shape)
     values = the_form.compute(shape, {name: _as_computed(entry) for name, entry in entries.items()})
@@ -203,6 +212,8 @@ def workbook_bytes(shape: Shape, entries: Mapping[str, Entry], shown: Collection
         )
         if not is_shown:
             page.hide()
+        if sheet.name == CUSTOMER_NAME and logo is not None:
+            _place_logo(page, plan.cells[LOGO_BESIDE], logo)
     first = book.get_worksheet_by_name(next(sheet.name for sheet in plan.sheets if sheet.name in shown))
     first.activate()
     first.set_first_sheet()
@@ -211,6 +222,20 @@ def workbook_bytes(shape: Shape, entries: Mapping[str, Entry], shown: Collection
     _define_names(book, plan)
     book.close()
     return memory.getvalue()
+
+
+def _place_logo(page: Worksheet, beside: Place, logo: bytes) -> None:
+    """The picture as it is, shown as high as the shop's four lines at most, at the right of them."""
+    picture = Image(BytesIO(logo))
+    scale = min(1.0, LOGO_HEIGHT / picture.height, LOGO_WIDTH / picture.width)
+    options = {
+        "x_scale": scale,
+        "y_scale": scale,
+        "description": "The shop's logo",
+        "image_data": BytesIO(logo),
+    }
+    written = page.insert_image(beside.row, LAST_COLUMN - LOGO_COLUMNS + 1, "logo", options)
+    checked(written, "the logo")
 
 
 def _as_computed(entry: Entry) -> Value:

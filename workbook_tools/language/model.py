@@ -168,6 +168,7 @@ class Result:
     money: bool = False
     wide: bool = False
     percent: bool = False
+    is_date: bool = False
 
 
 Item = Field | Result
@@ -220,6 +221,8 @@ class Chart:
     x: str | None = None
     x_title: str = ""
     y_title: Measure = Measure()
+    #: Rows that it takes at least.
+    rows: int = 15
 
 
 @dataclass(frozen=True)
@@ -241,6 +244,8 @@ class Sheet:
     purpose: str
     cost: str
     parts: tuple[Part, ...]
+    #: One page to be handed over: rows stand as close as they can be read.
+    is_page: bool = False
 
 
 def numbered_text(text: str, number: int | None) -> str:

@@ -27,7 +27,7 @@ TITLE_HEIGHT = 30.0
 HEADING_HEIGHT = 24.0
 ROW_HEIGHT = 22.0
 #: A sheet higher than this, in points, gets closer rows, so that it can still be read on one printed page.
-LONG_SHEET, CLOSE_ROW_HEIGHT = 1100.0, 18.0
+LONG_SHEET, CLOSE_ROW_HEIGHT, CLOSEST_ROW_HEIGHT = 1100.0, 18.0, 15.0
 SPACE_HEIGHT, GAP_HEIGHT = 9.0, 4.0
 #: Row of the units below a table's heads, with units and without any.
 UNITS_HEIGHT, NO_UNITS_HEIGHT = 16.0, 4.0

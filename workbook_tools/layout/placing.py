@@ -22,7 +22,6 @@ from workbook_tools.sheets.cautions import CAUTIONS
 TITLE_ROW, PURPOSE_ROW, COST_ROW, FIRST_ROW = 0, 1, 2, 4
 #: Rows that stay on the screen, and with the gap below them on every page.
 HEAD_ROWS = 3
-CHART_ROWS = 15
 COLUMN_OF_LIMIT = {"low_limit": grid.LOWEST, "high_limit": grid.HIGHEST, "mark": grid.MARK}
 
 
@@ -63,10 +62,9 @@ class SheetBuilder:
         """The plan of what was placed up to now."""
         last_row = max(self.row - 2, COST_ROW)
         heights = {row: self.heights.get(row, grid.ROW_HEIGHT) for row in range(last_row + 1)}
-        if sum(heights.values()) > grid.LONG_SHEET:
-            heights = {
-                row: grid.CLOSE_ROW_HEIGHT if h == grid.ROW_HEIGHT else h for row, h in heights.items()
-            }
+        if self.sheet.is_page or sum(heights.values()) > grid.LONG_SHEET:
+            close = grid.CLOSEST_ROW_HEIGHT if self.sheet.is_page else grid.CLOSE_ROW_HEIGHT
+            heights = {row: close if h == grid.ROW_HEIGHT else h for row, h in heights.items()}
         width = grid.points_between(0, self.last_column)
         pages = paging(heights, width, self._starts(last_row), FIRST_ROW, paper_for(self.shape.units))
         return SheetPlan(
@@ -235,7 +233,8 @@ class SheetBuilder:
 
     def _chart(self, chart: Chart) -> None:
         numbers = self.shape.numbers(chart.per)
-        rows = max(CHART_ROWS, len(numbers) + 2)
+        # Nothing else stands beside what follows on a page, so the list of a chart may run on there.
+        rows = chart.rows if self.sheet.is_page else max(chart.rows, len(numbers) + 2)
         categories = self.first_working
         self._caption(self.row, categories, "For the chart", "small head")
         level_columns = {}

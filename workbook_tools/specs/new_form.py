@@ -73,6 +73,7 @@ def new_workbook(
         prefill={**known, **(prefill or {})},
         sheets=sheets,
         experience=experience,
+        logo=book.shop.logo,
     )
 
 
