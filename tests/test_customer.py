@@ -99,11 +99,16 @@ def test_it_is_alive_in_a_spreadsheet_program(tmp_path: Path, office: Office) ->
     fill_workbook(form, TYPED, tmp_path / "job.xlsx")
     office.resave(tmp_path / "job.xlsx", tmp_path / "saved.xlsx")
     book = load_workbook(tmp_path / "saved.xlsx", data_only=True)
-    shown = [
-        cell.value for row in book["Customer"].iter_rows() for cell in row if cell.value not in (None, "")
-    ]
-    assert "A valve was burned or did not close tightly (cylinder 2)" in shown
-    assert 120 in shown and 0 not in shown[:60]
+    shown = {}
+    for name, defined in book.defined_names.items():
+        if name.startswith("page_"):
+            title, address = defined.attr_text.replace("$", "").split("!")
+            shown[name] = book[title.strip("'")][address].value
+    held = {name: value for name, value in shown.items() if value not in (None, "")}
+    assert held["page_found_a"] == "A valve was burned or did not close tightly (cylinder 2)"
+    assert held["page_bill_total"] == 120 and held["page_invoice_date"] == dt.datetime(2026, 3, 3)
+    typed = {name: value for name, value in TYPED.items() if name != "date_out"}
+    assert held.keys() - {"page_invoice_date"} == page_of(**typed).keys()
 
 
 def test_the_logo_stands_on_it_as_it_is(tmp_path: Path) -> None:

@@ -65,6 +65,7 @@ def odd_jobs() -> Iterator[Diagnosis]:
     )
     gases = {f"gas_{name}": None for name in ("co", "co2", "hc", "o2")}
     yield diagnosis_of(healthy_engine=True, **gases, plug_look="blistered white", running_vacuum=None)
+    yield diagnosis_of(healthy_engine=True, **gases, plug_look="dry soot", running_vacuum=None)
     yield from altered_jobs()
 
 

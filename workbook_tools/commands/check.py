@@ -131,7 +131,7 @@ def table(outcomes: Sequence[Outcome]) -> list[str]:
         )
         for each in outcomes
     ]
-    heads = ("Workbook", "Job", "Findings", "Discrepancies", "Owed", "What was found")
+    heads = ("Workbook", "Job", "Findings", "Discrepancies", "To do", "What was found")
     widths = [max(len(row[column]) for row in (heads, *rows)) for column in range(len(heads))]
     figures = (2, 3, 4)
     return [

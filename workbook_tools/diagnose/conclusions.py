@@ -33,6 +33,9 @@ LISTED_AT_MOST = 3
 #: No cylinder, but a telephone or part number typed into the wrong cell.
 _TOO_LONG = re.compile(r"\d{10}")
 
+#: Letters of a statement that is said again with a contradiction.
+LONGEST_STATEMENT = 400
+
 
 @dataclass(frozen=True)
 class Conclusion:
@@ -233,9 +236,11 @@ def _not_concluded(
         what = named(finding.cause, finding.cylinders)
         if f"{what} is confirmed in its place" in said:
             continue
+        # A long statement stands with the finding itself.
+        told = f"{finding.statement} " if len(finding.statement) <= LONGEST_STATEMENT else ""
         message = (
-            f"Among the conclusions ({where}) {what} is not named, but it is confirmed. {finding.statement} "
-            "Conclude it too, or look at its readings again."
+            f"Among the conclusions ({where}) {what} is not named, but it is confirmed. {told}"
+            "Conclude it too, or read it again."
         )
         yield Discrepancy("finding_not_concluded", cell, where, holds, what, message)
 

@@ -11,9 +11,9 @@ from workbook_tools.form import the_form
 
 #: The earlier day first: the later one can't lie before it.
 IN_ORDER = (
-    ("date_in", "date_out", "an engine can't leave before it came in"),
-    ("date_in", "released_on", "an engine can't be released before it came in"),
-    ("released_on", "date_out", "an engine can't leave before it is released"),
+    ("date_in", "date_out", "date out is before date in"),
+    ("date_in", "released_on", "the day of release is before date in"),
+    ("released_on", "date_out", "date out is before the day of release"),
 )
 #: A job that seems to take longer has a slip in a year (common practice, no source).
 LONGEST_JOB_YEARS = 10
@@ -25,7 +25,7 @@ def conflicts(case: Case) -> Iterator[Discrepancy]:
     for earlier, later, why in IN_ORDER:
         first, then = day(case, earlier), day(case, later)
         if first is not None and then is not None and then < first:
-            yield conflict(case, later, f"not before {first}", f"{why}, and {spoken(earlier)} is {first}")
+            yield conflict(case, later, f"not before {first}", f"{why}, {first}")
     yield from _too_long(case)
     yield from _gauges(case)
     yield from _newer_than_the_job(case)

@@ -42,8 +42,5 @@ def missing(case: Case) -> Iterator[Discrepancy]:
             why = "The line's vacuum says something only beside the manifold's at the same throttle."
             yield missing_reading(case, "manifold_vacuum_then", why)
     if case.typed("timing") and not case.typed("timing_speed") and case.has("spec_timing_speed"):
-        why = (
-            f"Timing is specified at {case.reading('spec_timing_speed')}, and was read at a speed that nobody"
-            " wrote down."
-        )
+        why = f"Timing is specified at {case.reading('spec_timing_speed')}; the speed at which it was read is not recorded."
         yield missing_reading(case, "timing_speed", why)

@@ -6,8 +6,11 @@ The generator writes them as defaults and data validation; the reader judges ent
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
+from functools import lru_cache
 
+from workbook_tools.faults.causes import CAUSES
 from workbook_tools.language.model import Field, Shape, UnitSystem
 from workbook_tools.science.engine_geometry import banks_text, default_firing_order, firing_order_text
 from workbook_tools.science.units import convert
@@ -63,6 +66,21 @@ def is_numeric_choice(field: Field) -> bool:
 def choice_in_words(choice: str) -> str:
     """A choice as it is listed and shown in its cell: `leaking valve` for the cause `leaking_valve`."""
     return choice.replace("_", " ")
+
+
+@lru_cache(maxsize=1)
+def _causes_by_name() -> dict[str, str]:
+    return {name_key(cause.shown_as): cause.id for cause in CAUSES.values()}
+
+
+def cause_named(text: str) -> str | None:
+    """The id of the cause that findings print by this name: `Burned or leaking valve` for `leaking_valve`."""
+    return _causes_by_name().get(name_key(text))
+
+
+def name_key(text: str) -> str:
+    """A name as names are compared: letters and digits, without regard to capitals."""
+    return re.sub(r"[\W_]+", " ", text).strip().casefold()
 
 
 def _outward(value: float, step_to: Callable[[float], int]) -> float:

@@ -18,7 +18,7 @@ from lxml import etree
 
 from workbook_tools.errors import BadRequest, UnusableFile
 from workbook_tools.form import the_form
-from workbook_tools.form.ranges import choice_in_words, is_numeric_choice
+from workbook_tools.form.ranges import cause_named, choice_in_words, is_numeric_choice
 from workbook_tools.generate.named_cells import NamedCells, open_cells
 from workbook_tools.language.model import Field, Result, Value
 from workbook_tools.layout.plan import JOB_FORMULA, NEXT_FORMULA, NEXT_WORD
@@ -116,7 +116,10 @@ def as_typed(field: Field, value: object) -> Filling:
             return number if math.isfinite(number) else text
         except ValueError:
             return text
-    return choice_in_words(text) if text in field.choices else text
+    named = cause_named(text)
+    return (
+        choice_in_words(named if named in field.choices else text) if named or text in field.choices else text
+    )
 
 
 def write_value(cell: etree._Element, value: Filling) -> None:

@@ -114,7 +114,11 @@ def _firing_order(text: str, cylinders: int) -> str:
     try:
         return engine_geometry.firing_order_text(engine_geometry.parse_firing_order(text, cylinders))
     except ValueError as problem:
-        raise BadRequest(f"Firing order: {problem}. Write it as 1-3-4-2.") from problem
+        example = engine_geometry.firing_order_text(engine_geometry.default_firing_order(cylinders))
+        like = example or "-".join(map(str, range(1, cylinders + 1)))
+        raise BadRequest(
+            f"Firing order: {problem}. Write it as the engine fires, for example {like}."
+        ) from problem
 
 
 def _sheets_to_show(sheets: Collection[str] | None) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from workbook_tools.form.ranges import choice_in_words
+from workbook_tools.form.ranges import cause_named, choice_in_words
 from workbook_tools.read.entry_dates import date_of_datetime, date_of_number, date_of_text
 from workbook_tools.read.entry_text import (
     MONEY,
@@ -114,14 +114,14 @@ def read_choice(raw: object, choices: Sequence[str]) -> Entry:
     elif isinstance(raw, int | float):
         raw = _number_words(raw)
     if not isinstance(raw, str):
-        return Entry(None, problem=f"{_date_words(raw)} is none of the choices ({_listed(choices)})")
+        return Entry(None, problem=f"{_date_words(raw)} is not in the list ({_listed(choices)})")
     by_key = {_choice_key(choice): choice for choice in choices}
     text = tidy(raw)
     chosen = by_key.get(_choice_key(text)) or _choice_by_other_name(text, choices)
     if chosen is not None:
         return Entry(chosen)
     early = _blank_or_error(text)
-    return early or Entry(None, problem=f"{shown(text)} is none of the choices ({_listed(choices, text)})")
+    return early or Entry(None, problem=f"{shown(text)} is not in the list ({_listed(choices, text)})")
 
 
 def read_text(raw: object) -> Entry:
@@ -261,6 +261,9 @@ def _choice_key(text: str) -> str:
 
 
 def _choice_by_other_name(text: str, choices: Sequence[str]) -> str | None:
+    cause = cause_named(text)
+    if cause in choices:
+        return cause
     short = {"y": "yes", "n": "no"}.get(text.casefold().rstrip("."))
     if short in choices:
         return short
