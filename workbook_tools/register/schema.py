@@ -88,6 +88,15 @@ discrepancies = _part("register_discrepancies", DiscrepancyFacts)
 repairs = _part("register_repairs", RepairFacts)
 readings = _part("register_readings", ReadingFacts)
 lines = _part("register_lines", LineFacts)
+#: What the rows of each table follow.
+KINDS = {
+    "jobs": JobFacts,
+    "findings": FindingFacts,
+    "discrepancies": DiscrepancyFacts,
+    "repairs": RepairFacts,
+    "readings": ReadingFacts,
+    "lines": LineFacts,
+}
 PARTS = {
     "findings": findings,
     "discrepancies": discrepancies,

@@ -38,7 +38,7 @@ from sqlalchemy.schema import Table
 
 from workbook_tools.errors import BadRequest, EngineCheckError, UnusableFile
 from workbook_tools.register import schema
-from workbook_tools.register.records import JobFacts, JobRecord
+from workbook_tools.register.records import JobRecord
 from workbook_tools.register.upgrade import upgrade
 
 INSERTS = {"sqlite": sqlite.insert, "postgresql": postgresql.insert}
@@ -233,7 +233,7 @@ class Store:
             asked = asked.where(of_shop == self.shop)
         with self._writing(locked=False) as connection:
             found = pd.read_sql(asked, connection)
-            _refuse_spoilt(found)
+            _refuse_spoilt(found, FileFacts if name == "files" else schema.KINDS[name])
             return found
 
     # --- rows --------------------------------------------------------------------------------------------------------
@@ -345,12 +345,10 @@ def _leave_transactions_to_us(connection: Any, _: object) -> None:
     connection.isolation_level = None
 
 
-def _refuse_spoilt(frame: pd.DataFrame) -> None:
+def _refuse_spoilt(frame: pd.DataFrame, facts: type) -> None:
     """Raises ValueError where a column of amounts, numbers or texts holds something else, as a damaged file does."""
-    kinds = {field.name: str(field.type) for field in dataclasses.fields(JobFacts)}
-    for name in frame.columns:
+    for name, kind in ((field.name, str(field.type)) for field in dataclasses.fields(facts)):
         values = frame[name].dropna()
-        kind = kinds.get(name, "int" if name.endswith("_cents") else "")
         if kind.startswith(("int", "float")):
             pd.to_numeric(values)
         elif kind == "str" and not all(isinstance(value, str) for value in values):
