@@ -31,6 +31,7 @@ from workbook_tools.package.intake import (
     read_entries,
     too_much,
 )
+from workbook_tools.package.packed import USUAL_PACKING, copy_packed, packed_in
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 OFFICE_RELS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
@@ -103,6 +104,8 @@ class Package:
             name = info.filename.replace("\\", "/").lstrip("/")
             self._infos[name] = info
             self._parts[name] = content
+        #: The parts that were in the file.
+        self.names_read = frozenset(self._parts)
         self._by_folded_name = {name.lower(): name for name in self._parts}
         self._trees: dict[str, etree._Element] = {}
         self._overrides: dict[str, etree._Element] | None = None
@@ -356,8 +359,28 @@ class Package:
         buffer = io.BytesIO()
         with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
             for name in self._parts:
-                archive.writestr(self._entry(name), self.written_bytes(name))
+                if self.is_untouched(name):
+                    copy_packed(archive, self._entry(name), self.data, self._infos[name])
+                else:
+                    archive.writestr(self._entry(name), self.written_bytes(name))
         return buffer.getvalue()
+
+    def is_untouched(self, name: str) -> bool:
+        """Whether a part goes over as it was packed: nobody changed it, and it was packed in one of the usual ways."""
+        old = self._infos.get(name)
+        return old is not None and name not in self.changed and old.compress_type in USUAL_PACKING
+
+    def packed(self, name: str) -> memoryview:
+        """An untouched part as it was packed in the file that was read."""
+        return packed_in(self.data, self._infos[name])
+
+    def entry_read(self, name: str) -> zipfile.ZipInfo:
+        """The entry of an untouched part in the file that was read."""
+        return self._infos[name]
+
+    def entry_name(self, name: str) -> str:
+        """The name of a part's entry in the zip, as it is spelled there."""
+        return self._infos[name].filename if name in self._infos else name
 
     def usual_twin(self) -> bytes:
         """A zip of the same parts, those of XML in the usual namespaces and the others empty: for reading cells alone."""

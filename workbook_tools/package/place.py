@@ -7,6 +7,8 @@ index parts.
 
 from __future__ import annotations
 
+import io
+import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -21,8 +23,9 @@ from workbook_tools.package.index import (
     tabs,
     uses_1904_dates,
 )
-from workbook_tools.package.intake import CONTENT_TYPES, read_entries, read_file
+from workbook_tools.package.intake import CONTENT_TYPES, read_file
 from workbook_tools.package.names import Renaming, free_sheet_name, quoted
+from workbook_tools.package.packed import packed_in
 from workbook_tools.package.parts import ROOT, Package
 from workbook_tools.package.safe_write import NOT_READ, Digest, check_replaceable, digest_of, replace_file
 from workbook_tools.package.sheet import DAYS_BETWEEN_DATE_SYSTEMS, SheetCopy, only_sheet
@@ -74,7 +77,7 @@ def place(book: Package, donor: str | Path | bytes, out: Path, before: Digest = 
     replace_file(
         out,
         data,
-        lambda temporary: _check_written(temporary, source, book),
+        lambda temporary: _check_written(temporary, book),
         before=digest_of(source) if in_place else before,
         private_as=None if in_place else host,
     )
@@ -108,18 +111,37 @@ def _understanding(package: Package) -> Iterator[None]:
         ) from error
 
 
-def _check_written(temporary: Path, source: bytes, book: Package) -> None:
-    """Read the written file back: all parts of the user's but the index are the same, the others as meant."""
-    before = {info.filename: digest_of(content) for info, content in read_entries(source, book.label)}
-    written = {info.filename: digest_of(content) for info, content in read_entries(temporary, book.label)}
+def _check_written(temporary: Path, book: Package) -> None:
+    """Read the written file back: all parts of the user's but the index are the same, the others as meant.
+
+    Parts that went over as they were packed are compared so, with size and check sum; all others are unpacked.
+    """
     index = {CONTENT_TYPES, book.workbook, book.first_related(ROOT, "extended-properties")}
     index |= {relation.target for relation in book.relations(book.workbook) if relation.kind in INDEX_KINDS}
     index |= {book.rels_of(book.workbook)}
-    untouched = {name for name in before if name.replace("\\", "/").lstrip("/") not in index | book.removed}
-    harmed = sorted(name for name in untouched if written.get(name) != before[name])
-    meant = {name: digest_of(book.written_bytes(name)) for name in book.names()}
-    if harmed or sorted(meant.values()) != sorted(written.values()):
+    users = book.names_read - index - book.removed
+    written = temporary.read_bytes()
+    harmed = sorted(users & book.changed) + sorted(users - set(book.names()))
+    with zipfile.ZipFile(io.BytesIO(written)) as archive:
+        entries = {info.filename: info for info in archive.infolist()}
+        if len(entries) != len(archive.infolist()) or len(entries) != len(book.names()):
+            harmed.append("its list of parts")
+        for name in book.names():
+            entry = entries.get(book.entry_name(name))
+            if entry is None or not _is_as_meant(archive, entry, written, book, name):
+                harmed.append(name)
+    if harmed:
         raise UnusableFile(
             f"{book.label}: the written file did not come out as meant ({', '.join(harmed[:3])});"
             " nothing was changed. Please report this with the file."
         )
+
+
+def _is_as_meant(
+    archive: zipfile.ZipFile, entry: zipfile.ZipInfo, written: bytes, book: Package, name: str
+) -> bool:
+    if not book.is_untouched(name):
+        return archive.read(entry) == book.written_bytes(name)
+    old = book.entry_read(name)
+    same = (entry.compress_type, entry.CRC, entry.file_size) == (old.compress_type, old.CRC, old.file_size)
+    return same and packed_in(written, entry) == book.packed(name)
