@@ -175,7 +175,8 @@ def opens(path: Path) -> bool:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
-            load_workbook(path)
+            # Given its bytes: of a file that it can't read it leaves the handle open.
+            load_workbook(io.BytesIO(path.read_bytes()))
         except Exception:
             return False
     return True

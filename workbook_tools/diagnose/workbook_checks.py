@@ -223,11 +223,7 @@ def changed_layout(form: FilledForm) -> list[Discrepancy]:
         found += [name_lost(cell) for cell in by_label]
     # Nobody fills the hidden sheet in: its figures are taken from today's form.
     known = the_form.cells(form.shape)
-    lost = tuple(
-        name
-        for name in form.lost
-        if not _is_locked_figure(known[name]) and not _came_later(known[name], form.form_version)
-    )
+    lost = tuple(name for name in form.lost if not _is_locked_figure(known[name]))
     remedy = "Copy the readings into a new form."
     if form.form_version < the_form.FORM_VERSION:
         # Results that came later are told with those that are calculated otherwise.
@@ -257,11 +253,6 @@ def changed_layout(form: FilledForm) -> list[Discrepancy]:
         )
         found.append(Discrepancy("layout_changed", name, where, now, made_for, message))
     return found
-
-
-def _came_later(cell: the_form.Cell, version: int) -> bool:
-    """Whether a form of that version did not ask for it yet."""
-    return isinstance(cell.item, Field) and cell.item.since > version
 
 
 def _is_locked_figure(cell: the_form.Cell) -> bool:

@@ -53,10 +53,10 @@ def read_workbook(path: str | Path, package: Package | None = None) -> FilledFor
     lost: list[str] = []
     for name, cell in the_form.cells(shape).items():
         found = finder.find(cell)
-        if found is None:
-            lost.append(name)
-        else:
+        if found is not None:
             cells[name] = found
+        elif not (isinstance(cell.item, Field) and cell.item.since > version):
+            lost.append(name)
     if not cells:
         raise NotOurWorkbook(
             f"{path} has none of the cells of an engine-check form; engine-check new makes one."
