@@ -37,10 +37,12 @@ def digest_of(path: Path) -> str:
 def read_job(path: Path) -> ReadFile:
     """Read and judge one workbook; whatever is wrong with it is said and never raised, for the others go on."""
     try:
-        form = read_workbook(path)
+        package = Package(read_file(path), str(path))
+        form = read_workbook(path, package)
         if is_blank(form):
             return ReadFile(BLANK)
-        record = record_of(form, diagnose(form), read_answers(path), is_checked(path))
+        is_checked = marked_tab(package, SHEET_NAME) is not None
+        record = record_of(form, diagnose(form), read_answers(path, package), is_checked)
         return ReadFile(JOB, record=record)
     except NotOurWorkbook:
         return ReadFile(OTHER)
@@ -48,8 +50,3 @@ def read_job(path: Path) -> ReadFile:
         return ReadFile(UNUSABLE, clean(problem))
     except Exception as problem:  # one odd file must not keep a bookkeeper from all the others
         return ReadFile(UNUSABLE, clean(f"{path} could not be judged, {fault_of_ours(problem)}."))
-
-
-def is_checked(path: Path) -> bool:
-    """Whether the workbook has a findings sheet of ours."""
-    return marked_tab(Package(read_file(path), str(path)), SHEET_NAME) is not None

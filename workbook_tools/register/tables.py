@@ -167,7 +167,7 @@ class TableWriter:
             formats["money"] = f'"{sign}"#,##0.00' if sign else "#,##0.00"
         if column.kind in formats:
             look["num_format"] = formats[column.kind]
-            look["align"] = "left" if column.kind == "date" else "right"
+            look |= {"align": "left"} if column.kind == "date" else {"align": "right", "indent": 1}
         return self.styles.format(**(look | more))
 
     def _cell(self, page: Worksheet, row: int, place: int, column: Column, values: Mapping[str, Any]) -> None:
