@@ -8,6 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import openpyxl
+import pandas as pd
 import xlsxwriter
 from sqlalchemy import create_engine, text
 
@@ -25,7 +26,7 @@ from workbook_tools.register import store as store_module
 from workbook_tools.register.experience import experience_of
 from workbook_tools.register.make import make_register
 from workbook_tools.register.store import Store
-from workbook_tools.report import place_sheet
+from workbook_tools.report import place_frame, place_sheet
 from workbook_tools.specs.book import read_specs
 
 # --- placing -----------------------------------------------------------------------------------------------------------
@@ -39,6 +40,21 @@ def _placed(folder: Path, guest: bytes, host: bytes | None = None) -> object:
 @trigger
 def guest_with_two_sheets(folder: Path, _: Patch) -> object:
     return _placed(folder, small_host("A", "B"))
+
+
+@trigger
+def frame_without_a_name(folder: Path, _: Patch) -> object:
+    return place_frame(pd.DataFrame(), folder / "x.xlsx", folder / "y.xlsx", "a/b")
+
+
+@trigger
+def frame_with_a_name_twice(folder: Path, _: Patch) -> object:
+    return place_frame(pd.DataFrame([[1, 2]], columns=["a", "a"]), folder / "x.xlsx", folder / "y.xlsx", "A")
+
+
+@trigger
+def frame_that_is_too_wide(folder: Path, _: Patch) -> object:
+    return place_frame(pd.DataFrame([range(16_385)]), folder / "x.xlsx", folder / "y.xlsx", "A")
 
 
 @trigger

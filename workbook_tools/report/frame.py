@@ -70,8 +70,8 @@ def _refuse(frame: pd.DataFrame, name: str) -> None:
         or name[-1] == "'"
     ):
         raise BadRequest(
-            f"A sheet can't be called {name!r}; give a name of 1 to {LONGEST_NAME} letters without [ ] : * ? / \\ and without "
-            "quotes at its ends."
+            f"A sheet can't be called “{name}”; give a name of 1 to {LONGEST_NAME} letters, without brackets, colon, star, question "
+            "mark or strokes, and without quotes at its ends."
         )
     if not frame.columns.is_unique:
         raise BadRequest("Two columns of the frame have one name; give each its own.")
