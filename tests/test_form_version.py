@@ -14,9 +14,12 @@ import pytest
 
 from tests.support.filled import filled
 from tests.test_layout import SHAPES
+from workbook_tools import new_workbook
 from workbook_tools.diagnose.diagnosis import diagnose
 from workbook_tools.form import the_form
-from workbook_tools.language.model import Result
+from workbook_tools.language.model import Result, Shape
+from workbook_tools.package.parts import Package, q
+from workbook_tools.read.workbook import read_workbook
 
 GOLDEN = Path(__file__).with_name("golden") / "form_versions.txt"
 
@@ -118,3 +121,27 @@ def test_formulas_changed_in_a_form_of_today_are_told_one_by_one() -> None:
 
 if __name__ == "__main__":
     note()
+
+
+def test_what_came_later_is_not_lost_in_an_earlier_form(tmp_path: Path) -> None:
+    """A form of version 3 has none of the shop's data and no page for the customer, and its word `bill_note` for something else."""
+    package = Package(new_workbook(tmp_path / "form.xlsx", cylinders=2).read_bytes(), "form.xlsx")
+    book, shape = package.xml(package.workbook), Shape(2, ((1, 2),))
+    later = {name for name, cell in the_form.cells(shape).items() if cell.since > 3}
+    assert {"shop_name", "page_found_a", "page_cause_1", "advice"} <= later
+    for defined in list(book.iter(q("definedName"))):
+        if defined.get("name") in later:
+            defined.getparent().remove(defined)
+        elif defined.get("name") == "bill_missing":
+            defined.set("name", "bill_note")
+    package.touch(package.workbook)
+    properties = package.xml("docProps/custom.xml")
+    for held in properties.iter("{*}property"):
+        if held.get("name") == "form_version":
+            held[0].text = "3"
+    package.touch("docProps/custom.xml")
+    path = tmp_path / "old.xlsx"
+    path.write_bytes(package.to_bytes())
+    form = read_workbook(path)
+    assert (form.form_version, form.lost) == (3, ())
+    assert not {each.kind for each in diagnose(form).discrepancies} & {"layout_changed", "formula_replaced"}

@@ -55,6 +55,7 @@ CUSTOMER = Sheet(
     purpose="What was found on your engine, what was done about it, and what it costs.",
     cost="",
     is_page=True,
+    since=4,
     parts=(
         Block(
             "From",

@@ -34,7 +34,14 @@ REPAIRS = Sheet(
             columns=(
                 Field("concluded_cause", "Cause", "choice", per=CONCLUSIONS, choices=CAUSE_IDS),
                 Field("concluded_cylinders", "Cylinders", "text", per=CONCLUSIONS, help="for example 3, 4"),
-                Result("page_cause", "For the customer", in_customer_words, per=CONCLUSIONS, working=True),
+                Result(
+                    "page_cause",
+                    "For the customer",
+                    in_customer_words,
+                    per=CONCLUSIONS,
+                    working=True,
+                    since=4,
+                ),
             ),
         ),
         Table(

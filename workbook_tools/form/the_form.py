@@ -50,6 +50,11 @@ class Cell:
     number: int | None
     sheet: Sheet
 
+    @property
+    def since(self) -> int:
+        """The version of the form that first had it."""
+        return max(self.item.since, self.sheet.since)
+
 
 def items_of(sheet: Sheet) -> tuple[Item, ...]:
     """Fields and results in the order of the sheet, limit, margin and mark results included."""

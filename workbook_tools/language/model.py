@@ -169,6 +169,8 @@ class Result:
     wide: bool = False
     percent: bool = False
     is_date: bool = False
+    #: The version of the form that first showed it.
+    since: int = 1
 
 
 Item = Field | Result
@@ -246,6 +248,8 @@ class Sheet:
     parts: tuple[Part, ...]
     #: One page to be handed over: rows stand as close as they can be read.
     is_page: bool = False
+    #: The version of the form that first had it.
+    since: int = 1
 
 
 def numbered_text(text: str, number: int | None) -> str:

@@ -55,7 +55,7 @@ def read_workbook(path: str | Path, package: Package | None = None) -> FilledFor
         found = finder.find(cell)
         if found is not None:
             cells[name] = found
-        elif not (isinstance(cell.item, Field) and cell.item.since > version):
+        elif cell.since <= version:
             lost.append(name)
     if not cells:
         raise NotOurWorkbook(
