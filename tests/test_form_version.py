@@ -144,4 +144,5 @@ def test_what_came_later_is_not_lost_in_an_earlier_form(tmp_path: Path) -> None:
     path.write_bytes(package.to_bytes())
     form = read_workbook(path)
     assert (form.form_version, form.lost) == (3, ())
-    assert not {each.kind for each in diagnose(form).discrepancies} & {"layout_changed", "formula_replaced"}
+    told = " ".join(each.message for each in diagnose(form).discrepancies)
+    assert "can't be found" not in told and "calculates some results otherwise" not in told
