@@ -144,6 +144,7 @@ def test_a_logo_that_can_not_be_used_is_said(tmp_path: Path, data: bytes, words:
     package = Package((tmp_path / "specs.xlsx").read_bytes(), "specs")
     name = next(each for each in package.names() if each.startswith("xl/media/"))
     package._parts[name] = data
+    package.touch(name)
     (tmp_path / "specs.xlsx").write_bytes(package.to_bytes())
     shop = read_specs(tmp_path / "specs.xlsx").shop
     assert shop.logo is None and words in shop.logo_problem

@@ -62,6 +62,7 @@ def with_sheet(rows: str, head: str = "", strings: str | None = None) -> bytes:
     part = package.relations(package.workbook)[0].target
     text = f'<?xml version="1.0"?>{head}<worksheet xmlns="{MAIN}"><sheetData>{rows}</sheetData></worksheet>'
     package._parts[part] = text.encode()
+    package.touch(part)
     return package.to_bytes()
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
@@ -29,7 +29,7 @@ from workbook_tools.language.model import (
 from workbook_tools.language.values import Values
 from workbook_tools.layout.layout import list_names
 from workbook_tools.layout.paging import MARGINS, paper_for
-from workbook_tools.layout.placing import FIRST_ROW, HEAD_ROWS
+from workbook_tools.layout.placing import FIRST_LINK, FIRST_ROW, HEAD_ROWS, LINKS_ROW
 from workbook_tools.layout.plan import (
     JOB_FORMULA,
     NEXT_FORMULA,
@@ -89,12 +89,16 @@ class SheetWriter:
         self.values = values
         self.page: Worksheet = book.add_worksheet(sheet.name, worksheet_class=FormSheet)
 
-    def write(self, footer: str, printed: bool = True) -> Worksheet:
-        """Write everything on the sheet and return it; one that is not `printed` is no part of a print of the book."""
+    def write(self, footer: str, printed: bool = True, links: Sequence[tuple[str, str]] = ()) -> Worksheet:
+        """Write everything on the sheet and return it; one that is not `printed` is no part of a print of the book.
+
+        `links` are words and the names of the sheets that they lead to.
+        """
         self._size()
         for caption in self.sheet.captions:
             self._caption(caption)
         self._head_cells()
+        self._links(links)
         for place in self.sheet.places:
             self._cell(place)
         self._chart_helpers()
@@ -148,6 +152,14 @@ class SheetWriter:
             cells.append((self.sheet.next_step, NEXT_FORMULA, f"{NEXT_WORD}{step}"))
         for (row, column), formula, shown in cells:
             checked(self.page.write_formula(row, column, formula, style, shown), "the head")
+
+    def _links(self, links: Sequence[tuple[str, str]]) -> None:
+        """Links to other sheets, in the rows that stay in sight; they need no name and are read by nobody."""
+        style = self.styles.caption("link")
+        for column, (words, sheet) in enumerate(links, start=FIRST_LINK):
+            if words:
+                target = f"internal:'{sheet}'!A1"
+                checked(self.page.write_url(LINKS_ROW, column, target, style, words), f"link to {sheet}")
 
     def _cell(self, place: Place) -> None:
         where = f"{place.name} at {self.sheet.name}!{address(place.row, place.column)}"

@@ -64,6 +64,7 @@ _CAPTIONS: dict[str, dict[str, Any]] = {
     "title": {"font_size": 20, "bold": True, "font_color": BLUE, "valign": "vcenter"},
     "purpose": {**_WRAPPED},
     "cost": {**_WRAPPED, "font_size": SMALL, "font_color": GREY},
+    "link": {"font_size": SMALL, "font_color": BLUE, "underline": 1, "valign": "vcenter"},
     "heading": {
         "font_size": 12,
         "bold": True,

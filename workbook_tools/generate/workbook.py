@@ -19,6 +19,7 @@ from workbook_tools.form import the_form
 from workbook_tools.form.all_sheets import SHEETS, SHOWN
 from workbook_tools.form.customer import CUSTOMER_NAME
 from workbook_tools.form.ranges import choice_in_words, default_for, is_numeric_choice
+from workbook_tools.form.summary import SUMMARY
 from workbook_tools.generate.sheet_writer import Entry, SheetWriter, checked
 from workbook_tools.generate.styles import FONT, SIZE, Styles
 from workbook_tools.guide.choosing import TEST_ASKED, sheet_of
@@ -212,7 +213,7 @@ def workbook_bytes(
     for sheet in plan.sheets:
         is_shown = sheet.name in shown
         page = SheetWriter(book, plan, sheet, shape, styles, entries, values).write(
-            _footer(job_number), is_shown
+            _footer(job_number), is_shown, _links_on(sheet.name, shown)
         )
         if not is_shown:
             page.hide()
@@ -226,6 +227,21 @@ def workbook_bytes(
     _define_names(book, plan)
     book.close()
     return memory.getvalue()
+
+
+def _links_on(name: str, shown: Collection[str]) -> list[tuple[str, str]]:
+    """Links of a sheet: to where the next test stands, to the sheet before it and the one after; none on a page to be handed over."""
+    names = list(shown)
+    if name not in names or any(sheet.is_page for sheet in SHEETS if sheet.name == name):
+        return []
+    at = names.index(name)
+    before, after = names[max(at - 1, 0)], names[min(at + 1, len(names) - 1)]
+    start = SUMMARY.name if SUMMARY.name in names and name != SUMMARY.name else ""
+    return [
+        (start, start),
+        (f"‹ {before}" if before != name else "", before),
+        (f"{after} ›" if after != name else "", after),
+    ]
 
 
 def _place_logo(page: Worksheet, beside: Place, logo: bytes) -> None:

@@ -145,6 +145,8 @@ class Field:
     doubted_beyond: tuple[str, str] | None = None
     #: The version of the form that first asked for it.
     since: int = 1
+    #: The choice of the unit of the number before it: it stands behind that, in its row.
+    is_unit: bool = False
 
 
 @dataclass(frozen=True)

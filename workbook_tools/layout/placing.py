@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from workbook_tools.form.marks import results_for
-from workbook_tools.language.model import Block, Chart, Item, Notes, Shape, Sheet, Table, cell_name
+from workbook_tools.language.model import Block, Chart, Field, Item, Notes, Shape, Sheet, Table, cell_name
 from workbook_tools.language.prose import help_of, in_units
 from workbook_tools.layout import grid
 from workbook_tools.layout.paging import paging, paper_for
@@ -22,6 +22,8 @@ from workbook_tools.sheets.cautions import CAUTIONS
 TITLE_ROW, PURPOSE_ROW, COST_ROW, FIRST_ROW = 0, 1, 2, 4
 #: Rows that stay on the screen, and with the gap below them on every page.
 HEAD_ROWS = 3
+#: Links to the first sheet and the sheets beside stand in the last of those rows, which is always in sight.
+LINKS_ROW, FIRST_LINK = COST_ROW, grid.LAST_COLUMN - 2
 COLUMN_OF_LIMIT = {"low_limit": grid.LOWEST, "high_limit": grid.HIGHEST, "mark": grid.MARK}
 
 
@@ -105,11 +107,13 @@ class SheetBuilder:
         self._caption(TITLE_ROW, 0, self.sheet.name, "title")
         self._caption(TITLE_ROW, last - 1, "Job", "job")
         self._caption(PURPOSE_ROW, 0, self.sheet.purpose, "purpose", last)
-        self._caption(COST_ROW, 0, self.sheet.cost, "cost", last)
+        cost_to = last if self.sheet.is_page else FIRST_LINK - 1
+        self._caption(COST_ROW, 0, self.sheet.cost, "cost", cost_to)
         self.heights[TITLE_ROW] = grid.TITLE_HEIGHT
         width = grid.pixels_between(0, last)
         self.heights[PURPOSE_ROW] = grid.height_of(self.sheet.purpose, width, least=20.0)
-        self.heights[COST_ROW] = grid.height_of(self.sheet.cost, width, "small", least=18.0)
+        beside = grid.pixels_between(0, cost_to)
+        self.heights[COST_ROW] = grid.height_of(self.sheet.cost, beside, "small", least=18.0)
         self.heights[COST_ROW + 1] = grid.SPACE_HEIGHT
 
     def _heading(self, title: str, last_column: int | None = None) -> None:
@@ -146,17 +150,23 @@ class SheetBuilder:
         self._space(grid.GAP_HEIGHT)
         first = self.row
         help_column = grid.help_column(block)
-        for item in printed:
-            self._block_row(item, help_column)
+        for item, then in zip(printed, [*printed[1:], None], strict=True):
+            if isinstance(item, Field) and item.is_unit:
+                # In a column of its own: programs complete what is typed to a text that stands above it.
+                row_label = self.places[-1].row_label
+                self._place(item, None, self.row - 1, grid.UNIT, 1, row_label)
+            else:
+                with_choice = isinstance(then, Field) and then.is_unit
+                self._block_row(item, help_column, unit_shown=not with_choice)
         self._block_workings(block, heading, first)
         self._space()
 
-    def _block_row(self, item: Item, help_column: int) -> None:
+    def _block_row(self, item: Item, help_column: int, unit_shown: bool = True) -> None:
         row = self.row
         self._caption(row, 0, item.label, "label")
         self._place(item, None, row, grid.VALUE, grid.span_in_block(item), item.label)
         unit = item.measure.unit(self.shape.units)
-        if unit:
+        if unit and unit_shown:
             self._caption(row, grid.UNIT, unit, "unit")
         for result in results_for(item) if item.limits else ():
             kind = result.name.removesuffix(f"_{item.name}")
@@ -313,6 +323,7 @@ class SheetBuilder:
     def _column_widths(self) -> tuple[float, ...]:
         used = [place.column for place in self.places] + [level.column for level in self.levels]
         used += [point.column for point in self.points]
+        used += [chart.categories_column for chart in self.charts]
         last = max([self.last_column, *used])
         widths = [grid.LABEL_WIDTH] + [grid.COLUMN_WIDTH] * self.last_column + [grid.GAP_WIDTH]
         for column in range(self.last_column + 2, last + 1):

@@ -77,9 +77,8 @@ JOB = Sheet(
                     measure=DISTANCE,
                     low=0,
                     high=2_000_000,
-                    help="unit below",
                 ),
-                Field("odometer_unit", "Odometer unit", "choice", choices=("mi", "km", "h")),
+                Field("odometer_unit", "Odometer unit", "choice", choices=("mi", "km", "h"), is_unit=True),
             ),
         ),
         Block(
