@@ -100,7 +100,7 @@ def test_blank_form_calculates_to_what_is_stored(office: Office, tmp_path: Path,
     """LibreOffice shows no error value on a blank form, and no result that differs from the stored one."""
     blank = new_workbook(tmp_path / "blank.xlsx", cylinders=cylinders)
     filled = tmp_path / "filled.xlsx"
-    office.fill(blank, {"vehicle": "invented"}, filled)
+    office.fill(blank, {"technician": "invented"}, filled)
     shown = office.read_names(filled)
     stored = openpyxl.load_workbook(blank, data_only=True)
     shape = shape_for(cylinders, None, "us")
