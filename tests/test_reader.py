@@ -285,11 +285,13 @@ def test_columns(column: int) -> None:
 
 
 def test_a_check_needs_no_library_of_workbooks_to_read(tmp_path: Path) -> None:
-    """What a command does not need, it does not wait for."""
+    """What a command does not need, it does not wait for: a whole check, from the command to the written sheet."""
+    job = tmp_path / "job.xlsx"
+    job.write_bytes(SAMPLES[0].read_bytes())
     script = (
-        "import sys\nfrom pathlib import Path\nfrom workbook_tools.read.workbook import read_workbook\n"
-        f"read_workbook(Path({str(SAMPLES[0])!r}))\n"
-        "print(sorted({'openpyxl', 'numpy', 'pandas', 'sqlalchemy'} & sys.modules.keys()))"
+        "import sys\nfrom workbook_tools.commands.program import main\n"
+        f"status = main(['check', {str(job)!r}])\n"
+        "print(status, sorted({'openpyxl', 'numpy', 'pandas', 'sqlalchemy'} & sys.modules.keys()))"
     )
     told = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
-    assert told.stdout.strip() == "[]"
+    assert told.stdout.strip() == "0 []"
