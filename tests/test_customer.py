@@ -12,7 +12,7 @@ from openpyxl import load_workbook
 from PIL import Image
 
 from tests.support.office import Office
-from workbook_tools import fill_workbook, new_workbook
+from workbook_tools import check_workbook, fill_workbook, new_workbook
 from workbook_tools.faults.causes import CAUSES
 from workbook_tools.form import the_form
 from workbook_tools.form.ranges import choice_in_words
@@ -148,3 +148,20 @@ def test_a_logo_that_can_not_be_used_is_said(tmp_path: Path, data: bytes, words:
     (tmp_path / "specs.xlsx").write_bytes(package.to_bytes())
     shop = read_specs(tmp_path / "specs.xlsx").shop
     assert shop.logo is None and words in shop.logo_problem
+
+
+def test_a_day_is_the_same_in_the_workbook_and_in_python(tmp_path: Path) -> None:
+    """The day of the bill, whether it is typed or that on which the engine left; a day typed as a text is blank in both."""
+    form = new_workbook(tmp_path / "form.xlsx", cylinders=4)
+    for number, days in enumerate(
+        (
+            {"date_out": dt.date(2026, 3, 3)},
+            {"invoice_date": dt.date(2026, 4, 4), "paid_on": dt.date(2026, 5, 5)},
+        )
+    ):
+        path = tmp_path / f"job {number}.xlsx"
+        fill_workbook(form, {"vehicle": "pump set", **days}, path)
+        found = check_workbook(path, write=False).diagnosis
+        assert found.discrepancies == () and all(each.agrees for each in found.computed)
+        told = {each.name: each.recomputed for each in found.computed}
+        assert told["page_invoice_date"] in (46084, 46116)

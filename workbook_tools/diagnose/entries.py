@@ -18,7 +18,7 @@ from workbook_tools.language.model import OUT_OF_LIMITS, Field, Value
 from workbook_tools.language.values import Values
 from workbook_tools.read.doubts import Doubt, battery_range, doubt_about, doubt_about_temperature
 from workbook_tools.read.entries import Entry
-from workbook_tools.read.filled_form import FilledForm, FoundCell
+from workbook_tools.read.filled_form import FilledForm, FoundCell, as_seen_by_formulas
 from workbook_tools.science.engine_geometry import largest_dwell
 
 #: Sheets whose entries come from no gauge, and what to look at there.
@@ -45,6 +45,9 @@ def open_case(form: FilledForm) -> tuple[Case, list[Discrepancy]]:
         if entry.held_as_text and field_of(cell).kind in ("number", "whole", "money", "choice"):
             found.append(held_as_text(name, cell, entry))
         keep(entry.value, name, readings, texts, dates)
+        if name in dates and not isinstance(cell.raw, str):
+            # A formula sees a day as its number; a day that is a text in the cell it does not see.
+            readings[name] = as_seen_by_formulas(cell.raw)
     readings |= _of_an_older_form(form)
     doubted, values = look_for_slips(form, readings, dropped, found)
     return Case(form, values, texts, dates, doubted, dropped), found

@@ -191,7 +191,10 @@ ALL_CYLINDERS = (
             (dry_column.count() < CYLINDERS, "not finished"),
             (how_many_low == 0, "none low"),
             # The one that is low is the lowest.
-            (how_many_low == 1, joined("1 low: cylinder ", dry_column.place_of(number("compression_lowest")))),
+            (
+                how_many_low == 1,
+                joined("1 low: cylinder ", dry_column.place_of(number("compression_lowest"))),
+            ),
             otherwise=joined(how_many_low, " low"),
         ),
         wide=True,
