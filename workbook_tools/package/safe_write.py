@@ -73,10 +73,14 @@ def lock_beside(path: str | Path) -> Path | None:
 
 
 def _resolved(path: str | Path) -> Path:
+    problem: Exception | None = None
     try:
-        return Path(path).resolve()
-    except (OSError, RuntimeError) as problem:
-        raise UnusableFile(f"{path} is a link that leads to itself; give the name of a file.") from problem
+        found = Path(path).resolve()
+        if not found.is_symlink():
+            return found
+    except (OSError, RuntimeError) as raised:  # up to Python 3.12; later ones give the link itself
+        problem = raised
+    raise UnusableFile(f"{path} is a link that leads to itself; give the name of a file.") from problem
 
 
 def check_replaceable(path: str | Path) -> Path:
