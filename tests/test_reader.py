@@ -25,6 +25,7 @@ from workbook_tools.package.cells import NO_SUCH_DAY, Formula, NotTaken, SheetCe
 from workbook_tools.package.parts import MAIN, Package
 from workbook_tools.package.properties import custom_properties
 from workbook_tools.read import other_reader
+from workbook_tools.read.workbook import reading
 
 #: Some of them: the others are of the same kinds, and the library takes its time.
 SAMPLES = sorted((Path(__file__).parent.parent / "sample_workbooks").rglob("*.xlsx"))[::4]
@@ -198,6 +199,14 @@ def test_other_damage_is_said(cell: str) -> None:
     data = with_sheet(f'<row r="1">{cell}</row>')
     with pytest.raises(UnusableFile, match="damaged"):
         cells_of(data).content("Sheet", "A1")
+
+
+@pytest.mark.parametrize("number", ["inf", "1e999", "nan", "2.5", "x"])
+def test_a_row_without_a_number_is_said(tmp_path: Path, number: str) -> None:
+    path = tmp_path / "book.xlsx"
+    path.write_bytes(with_sheet(f'<row r="{number}"><c r="A1"><v>1</v></c></row>'))
+    with pytest.raises(UnusableFile, match="damaged"), reading(path):
+        cells_of(path.read_bytes()).content("Sheet", "A1")
 
 
 def test_nothing_is_read_behind_what_is_asked_for() -> None:

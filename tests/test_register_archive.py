@@ -325,11 +325,14 @@ def test_more_jobs_than_a_book_opens_with_are_in_a_book_a_year(
     page = book["Jobs"]
     heads = {cell.value: cell.column for cell in page[4]}
     page.cell(5, heads["Note"], "mine")
+    page.cell(5, heads["Paid on"], dt.datetime(2026, 1, 2))
     book.save(made.out)
     before = made.out.read_bytes()
     monkeypatch.setattr(make_module, "MOST_JOBS", 2)
     for _ in range(2):
-        made = run(shop)
+        made = run(shop, csv_dir=shop.parent / "tables")
+        told = (shop.parent / "tables" / "invoices.csv").read_text("utf-8-sig")
+        assert told.count("2026-01-02") == 1
         assert len(made.books) > 1 and made.jobs == 4 and made.others == 0
         found: dict[str, object] = {}
         notes = []

@@ -372,7 +372,7 @@ def _number_of(text: str) -> float:
 def _row_of(text: str) -> int:
     """The number of a row; a program in a thousand writes it as 3.0."""
     number = float(text)
-    if number != int(number):
+    if not number.is_integer():  # nor is what is not finite
         raise ValueError(text)
     return int(number)
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import io
 import zipfile
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -122,6 +123,8 @@ def _check_written(temporary: Path, book: Package) -> None:
     users = book.names_read - index - book.removed
     written = temporary.read_bytes()
     harmed = sorted(users & book.changed) + sorted(users - set(book.names()))
+    if not zipfile.is_zipfile(io.BytesIO(written)):
+        raise _not_as_meant(book, ["its end"])
     with zipfile.ZipFile(io.BytesIO(written)) as archive:
         entries = {info.filename: info for info in archive.infolist()}
         if len(entries) != len(archive.infolist()) or len(entries) != len(book.names()):
@@ -131,17 +134,24 @@ def _check_written(temporary: Path, book: Package) -> None:
             if entry is None or not _is_as_meant(archive, entry, written, book, name):
                 harmed.append(name)
     if harmed:
-        raise UnusableFile(
-            f"{book.label}: the written file did not come out as meant ({', '.join(harmed[:3])});"
-            " nothing was changed. Please report this with the file."
-        )
+        raise _not_as_meant(book, harmed)
+
+
+def _not_as_meant(book: Package, harmed: list[str]) -> UnusableFile:
+    return UnusableFile(
+        f"{book.label}: the written file did not come out as meant ({', '.join(harmed[:3])});"
+        " nothing was changed. Please report this with the file."
+    )
 
 
 def _is_as_meant(
     archive: zipfile.ZipFile, entry: zipfile.ZipInfo, written: bytes, book: Package, name: str
 ) -> bool:
     if not book.is_untouched(name):
-        return archive.read(entry) == book.written_bytes(name)
+        try:
+            return archive.read(entry) == book.written_bytes(name)
+        except (zipfile.BadZipFile, zlib.error, EOFError):
+            return False
     old = book.entry_read(name)
     same = (entry.compress_type, entry.CRC, entry.file_size) == (old.compress_type, old.CRC, old.file_size)
     return same and packed_in(written, entry) == book.packed(name)

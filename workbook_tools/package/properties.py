@@ -6,8 +6,7 @@ from lxml import etree
 
 from workbook_tools.package.parts import Package
 
-_WHOLE = {"i1", "i2", "i4", "i8", "int", "ui1", "ui2", "ui4", "ui8", "uint"}
-_NUMBERS = _WHOLE | {"r4", "r8", "decimal"}
+_NUMBERS = frozenset("i1 i2 i4 i8 int ui1 ui2 ui4 ui8 uint r4 r8 decimal".split())
 
 
 def custom_properties(package: Package) -> dict[str, str]:

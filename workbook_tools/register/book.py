@@ -71,6 +71,8 @@ class RegisterBook:
     notes_kept: int
     bills: Bills
     points: pd.DataFrame
+    #: What the bookkeeper typed of payments, by shop and content.
+    paid: Mapping[tuple[str, str], object]
 
 
 def register_book(
@@ -89,7 +91,8 @@ def register_book(
     own_headings = kept.headings
     pages = {name: book.add_worksheet(name) for name in OWN_SHEETS[:-1]}
     typed = typed_beside_jobs(contents, kept)
-    bills = bills_of(contents.jobs, contents.lines, paid_by_hand(typed), today or dt.date.today())
+    paid = paid_by_hand(typed)
+    bills = bills_of(contents.jobs, contents.lines, paid, today or dt.date.today())
     every_point = pd.concat([points_of_bills(bills.invoices), contents.points], ignore_index=True)
     points = point_rows(every_point, contents.own_shop, kept)
     jobs = job_rows(contents, every_point, typed)
@@ -111,7 +114,7 @@ def register_book(
     if left_over:
         writer.write(book.add_worksheet(LEFT_OVER), _left_over(left_over, own_headings))
     book.close()
-    return RegisterBook(memory.getvalue(), len(left_over), bills, every_point)
+    return RegisterBook(memory.getvalue(), len(left_over), bills, every_point, paid)
 
 
 # --- rows ------------------------------------------------------------------------------------------------------------

@@ -136,9 +136,10 @@ def _write_registers(
         check_replaceable(book)
         made.append(_write_register(of_year, root, book, today, typed_in=book if book.exists() else target))
         written.append(book)
-    bills = bills_of(contents.jobs, contents.lines, {}, today or dt.date.today())
+    paid = {key: value for each in made for key, value in each.paid.items()}
+    bills = bills_of(contents.jobs, contents.lines, paid, today or dt.date.today())
     points = pd.concat([each.points for each in made], ignore_index=True)
-    return RegisterBook(b"", sum(each.notes_kept for each in made), bills, points), written
+    return RegisterBook(b"", sum(each.notes_kept for each in made), bills, points, paid), written
 
 
 def _write_register(
