@@ -1,4 +1,4 @@
-"""The proof of each system as the report says it is what the form's own Summary sheet shows."""
+"""The proof of each system as the report says it is what the form's own sheet Start shows."""
 
 from __future__ import annotations
 
@@ -106,7 +106,7 @@ def clean(form: FilledForm, doubted: list[str]) -> bool:
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_report_and_summary_agree(seed: int) -> None:
-    """For random readings the report's state of each system is the one on the Summary sheet."""
+    """For random readings the report's state of each system is the one on sheet Start."""
     chance = random.Random(seed)
     compared = 0
     for _ in range(FORMS_A_SEED):

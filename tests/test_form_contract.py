@@ -31,6 +31,7 @@ CONTRACT = Path(__file__).with_name("contract")
 SHAPES = [Shape(n, default_banks(n), units) for n in range(1, 17) for units in ("us", "metric")]
 SHAPE_IDS = [f"{each.cylinders}-{each.units}" for each in SHAPES]
 SHEET_ORDER = (
+    "Start",
     "Job",
     "Engine",
     "Warm-up",
@@ -41,7 +42,6 @@ SHEET_ORDER = (
     "Fuel and air",
     "Repairs",
     "Recheck",
-    "Summary",
     "Customer",
     "Cautions",
     "Guide",

@@ -20,7 +20,7 @@ from workbook_tools.generate import styles
 from workbook_tools.generate.chart_helpers import point_value
 from workbook_tools.generate.fill import fill_workbook
 from workbook_tools.generate.workbook import new_workbook, shape_for
-from workbook_tools.language.model import Field
+from workbook_tools.language.model import Field, Result
 from workbook_tools.language.prose import help_of
 from workbook_tools.layout.layout import layout, sheet_of
 from workbook_tools.layout.plan import absolute, address
@@ -206,7 +206,7 @@ def test_heads_of_a_filled_form_are_up_to_date(tmp_path: Path) -> None:
 
 
 def test_next_step_is_in_every_head(office: Office, tmp_path: Path) -> None:
-    """The rows that stay on the screen say on every sheet what Summary says is next, and keep up with it."""
+    """The rows that stay on the screen say on every sheet what Start says is next, and keep up with it."""
     form = new_workbook(tmp_path / "form.xlsx")
     office.fill(form, {"idle_speed": 600}, tmp_path / "filled.xlsx")
     said = set()
@@ -361,11 +361,11 @@ def test_no_word_of_the_form_is_cut_off(cylinders: int) -> None:
             # What is only compared with is never shown.
             texts = [text for compared, text in re.findall('([=>]?)"([^"]*)"', formula) if not compared]
         bold = place.item.is_mark if not isinstance(place.item, Field) else False
-        wraps = place.span > 1 and place.number is not None and not isinstance(place.item, Field)
-        room = int(sheet.row_heights[place.row] / (11 * 1.2)) if wraps else 1
+        points = 9 if isinstance(place.item, Result) and place.item.small else 11
+        room = int(sheet.row_heights[place.row] / (points * 1.2)) if place.wraps else 1
         for text in texts:
-            assert lines_needed(text, width, 11, bold) <= room, (place.name, text)
-            assert all(text_pixels(word, 11, bold) <= width for word in text.split()), (place.name, text)
+            assert lines_needed(text, width, points, bold) <= room, (place.name, text)
+            assert all(text_pixels(word, points, bold) <= width for word in text.split()), (place.name, text)
         if place.name.startswith("next_"):
             head = sheet.column_widths[sheet.next_step[1] : sheet.job_number[1] - 1]
             head_width = sum(characters * DIGIT + 5 for characters in head)

@@ -325,7 +325,7 @@ def test_an_older_form_gets_its_next_test_from_the_check_alone() -> None:
 
 
 def test_next_and_suspects_in_json_and_frames(tmp_path: Path) -> None:
-    """What the check prints, and the frames; the first step is what Summary says."""
+    """What the check prints, and the frames; the first step is what Start says."""
     form = new_workbook(tmp_path / "job.xlsx")
     fill_workbook(form, {"complaint": "lacks power"}, tmp_path / "filled.xlsx")
     checked = check_workbook(tmp_path / "filled.xlsx")

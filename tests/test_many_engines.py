@@ -12,7 +12,7 @@ from tests.support.filled import defaults
 from tests.support.random_readings import random_entries
 from workbook_tools.faults.causes import CAUSES
 from workbook_tools.form import the_form
-from workbook_tools.form.summary import STATES
+from workbook_tools.form.start import STATES
 from workbook_tools.language.model import FAULT, PROVEN, Shape, UnitSystem, Value, cell_name
 from workbook_tools.read.filled_form import as_seen_by_formulas
 from workbook_tools.science.engine_geometry import default_banks

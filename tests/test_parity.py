@@ -132,7 +132,7 @@ def test_a_second_engine_calculates_what_python_computes(
 
 
 def test_random_entries_reach_every_verdict() -> None:
-    """The entries of these tests bring out every word that Summary and the systems' results can say."""
+    """The entries of these tests bring out every word that Start and the systems' results can say."""
     rng = random.Random(11)
     said: dict[str, set[str]] = {}
     for turn in range(900):

@@ -142,7 +142,7 @@ def test_shortest_useful_job_of_an_engine_in_the_specs_book(
     ]
     assert main(made) == 0
     shown = [sheet.title for sheet in load_workbook(tmp_path / "form.xlsx") if sheet.sheet_state == "visible"]
-    assert shown == ["Job", "Engine", "Warm-up", "Vacuum", "Compression", "Summary", "Customer", "Cautions"]
+    assert shown == ["Start", "Job", "Engine", "Warm-up", "Vacuum", "Compression", "Customer", "Cautions"]
     rows = "".join(f"{name},{value}\n" for name, value in SHORTEST.items())
     (tmp_path / "readings.csv").write_text("field,value\n" + rows, encoding="utf-8")
     fill_workbook(tmp_path / "form.xlsx", tmp_path / "readings.csv", tmp_path / "filled.xlsx")

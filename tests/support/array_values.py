@@ -188,6 +188,14 @@ class _Run:
             case x.PlaceOf(name, of):
                 there = self.column(name) == self.held(of, n).numbers
                 return self.of_numbers(np.where(there.any(axis=0), there.argmax(axis=0) + 1.0, np.nan))
+            case x.NumbersWith(name, words):
+                cells = [self.cells[cell].codes for cell in self.numbering.column(name)]
+                wanted = frozenset(each.lower() for each in words)
+                there = np.array([self.texts.lower_is_in(codes, wanted) for codes in cells])
+                lists = (", ".join(str(at + 1) for at in np.flatnonzero(each)) for each in there.T)
+                return Cells(
+                    self.no_number, np.array([self.texts.code(each) for each in lists], dtype=np.int32)
+                )
             case x.Letter(inner, place):
                 texts = [self.texts.texts[code] for code in self.held(inner, n).codes]
                 places = np.nan_to_num(self.held(place, n).numbers).astype(int)

@@ -84,7 +84,7 @@ SHOTS: dict[str, Shot] = {
     "findings": Shot("checked", "Findings", "Findings", "Discrepancies"),
     "start-job": Shot("empty", "Job", "Job", "Complaint"),
     "start-marks": Shot("half", "Warm-up", "Engine warm, at idle", "Air cleaner"),
-    "start-summary": Shot("half", "Summary", "Summary"),
+    "start-glance": Shot("half", "Start", "Start"),
     "start-recheck": Shot("repaired", "Recheck", "Compression and leak-down again", "All cylinders together"),
     "start-repairs": Shot("repaired", "Repairs", "Repairs", "Line 5"),
     "start-bill": Shot("repaired", "Repairs", "Bill"),

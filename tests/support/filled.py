@@ -122,10 +122,11 @@ def defaults(shape: Shape) -> dict[str, object]:
     return found
 
 
-def form_with(shape: Shape, typed: Mapping[str, object]) -> FilledForm:
-    """The filled form whose input cells hold `typed`, every result calculated and stored."""
+def form_with(shape: Shape, typed: Mapping[str, object], calculated: bool = True) -> FilledForm:
+    """The filled form whose input cells hold `typed`, every result calculated and stored; none, where not `calculated`."""
     seen = {name: as_seen_by_formulas(raw) for name, raw in typed.items()}
-    stored, formulas = the_form.compute(shape, seen).values, the_form.formulas(shape)
+    stored = the_form.compute(shape, seen).values if calculated else {}
+    formulas = the_form.formulas(shape)
     cells = {}
     for row, (name, cell) in enumerate(the_form.cells(shape).items(), start=1):
         if isinstance(cell.item, Result):

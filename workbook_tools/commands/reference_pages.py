@@ -20,7 +20,8 @@ from workbook_tools.form.ranges import default_for, plausible_range
 from workbook_tools.language.constants import CONSTANTS
 from workbook_tools.language.model import (
     SYSTEMS,
-    Block,
+    WITH_ITEMS,
+    Board,
     Field,
     Item,
     Limits,
@@ -30,7 +31,6 @@ from workbook_tools.language.model import (
     Result,
     Shape,
     Sheet,
-    Table,
 )
 from workbook_tools.language.prose import help_of
 from workbook_tools.language.sentences import Sentences
@@ -166,14 +166,16 @@ def _sheet(sheet: Sheet) -> Iterator[str]:
 
 
 def _part(part: Part) -> Iterator[str]:
-    if not isinstance(part, (Block, Table)):
+    if not isinstance(part, WITH_ITEMS):
         return
-    items: Sequence[Item] = part.items if isinstance(part, Block) else part.columns
-    yield f"### {part.title}"
-    if part.what_to_do:
-        yield part.what_to_do
-    if part.cautions:
-        yield "Cautions here: " + ", ".join(part.cautions) + "."
+    items: Sequence[Item] = part.items
+    if part.title:
+        yield f"### {part.title}"
+    if not isinstance(part, Board):
+        if part.what_to_do:
+            yield part.what_to_do
+        if part.cautions:
+            yield "Cautions here: " + ", ".join(part.cautions) + "."
     fields = [item for item in items if isinstance(item, Field)]
     results = [item for item in items if isinstance(item, Result)]
     if fields:

@@ -32,7 +32,7 @@ from workbook_tools.diagnose.model import Diagnosis, Discrepancy, State
 from workbook_tools.diagnose.order import findings, states_of
 from workbook_tools.diagnose.workbook_checks import check_workbook_cells, computed_values
 from workbook_tools.form import the_form
-from workbook_tools.form.summary import CORE_IN_LIMITS, CORE_MADE
+from workbook_tools.form.start import CORE_IN_LIMITS, CORE_MADE
 from workbook_tools.language.model import SYSTEMS, System
 from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.specs.book import SpecsBook

@@ -14,7 +14,7 @@ from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.model import Discrepancy, Finding, NextStep, OwedTest, Suspect
 from workbook_tools.faults.causes import CAUSES
 from workbook_tools.form import the_form
-from workbook_tools.guide.choosing import CORE, FOR_THE_LEAD
+from workbook_tools.guide.choosing import CORE, FOR_THE_LEAD, IN_SUSPECTED
 from workbook_tools.guide.fits import NONE_OF_THESE, SUSPECTS
 from workbook_tools.guide.suspects import WORKED_ON
 from workbook_tools.guide.telling import SHOWN_SUSPECTS, repair_next, why, would_show
@@ -27,8 +27,6 @@ from workbook_tools.sheets.recheck import AFTER, BEFORE
 REPAIR, RECHECK, READ_AGAIN = "repair", "recheck", "read again"
 #: What a reading that is only looked at again takes, where it belongs to no test.
 MINUTES_TO_LOOK = 2.0
-#: Wet test and leak-down are made in the cylinders that are suspected.
-IN_SUSPECTED = ("compression_wet_*", "leakdown_*", "leak_heard_at_*")
 #: The figures that a reading is held against, which the form may lack.
 FIGURES: dict[str, tuple[str, ...]] = {
     "idle_speed": ("spec_idle_speed_min", "spec_idle_speed_max"),
@@ -62,11 +60,10 @@ def _repair(case: Case, found: Sequence[Finding]) -> Iterator[NextStep]:
         return
     cause = CAUSES[SUSPECTS[int(row) - 1]]
     own = next((each for each in found if each.cause == cause.id and each.strength == CONFIRMED), None)
-    how = own.next_step if own else cause.on_summary or cause.next_step
+    how = own.next_step if own else cause.in_short or cause.next_step
     if case.text("suspect_state", int(row)) == WORKED_ON:
-        fields = tuple(_to_be_retaken(case, cause.recheck))
-        if not fields:
-            return
+        # Taken again and still not judged: typed as text, or without a limit.
+        fields = tuple(_to_be_retaken(case, cause.recheck)) or tuple(_cells_of(case, cause.recheck))
         yield _step(
             case,
             RECHECK,
@@ -78,6 +75,10 @@ def _repair(case: Case, found: Sequence[Finding]) -> Iterator[NextStep]:
     rows = [n for n in case.values.numbers_of("work_cause") if not case.has("work_cause", n)]
     fields = tuple(cell_name(each, rows[0]) for each in ("work", "work_cause")) if rows else ()
     yield _step(case, REPAIR, fields, 0.0, f"Found: {cause.in_words}. {how}.")
+
+
+def _cells_of(case: Case, names: Iterable[str]) -> Iterator[str]:
+    return (cell_name(name, n) for name in names for n in case.values.numbers_of(name))
 
 
 def _to_be_retaken(case: Case, recheck: Sequence[str]) -> Iterator[str]:

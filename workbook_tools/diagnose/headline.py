@@ -16,7 +16,7 @@ from workbook_tools.diagnose.repairs import before_cell
 from workbook_tools.faults.causes import CAUSES
 from workbook_tools.faults.words import cylinders_in_words
 from workbook_tools.form import the_form
-from workbook_tools.form.summary import WANTED
+from workbook_tools.form.start import WANTED
 from workbook_tools.form.the_form import Cell
 from workbook_tools.guide.fits import NONE_OF_THESE, bears_on
 from workbook_tools.guide.tests import TESTS

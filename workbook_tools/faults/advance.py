@@ -172,7 +172,7 @@ CAUSES = (
         ),
         cleared=(compared == LINE) | (compared == MOVES) | (moves == ABSENT),
         replaced_by=("vacuum_advance_line",),
-        on_summary="Mend what Ignition points to, then check the advance again",
+        in_short="Mend what Ignition points to, then check the advance again",
         turn=4,
     ),
     Cause(
@@ -216,7 +216,7 @@ CAUSES = (
         ),
         cleared=(compared == UNIT) | (compared == MOVES) | (moves == ABSENT),
         replaced_by=("vacuum_advance_unit",),
-        on_summary="Mend what Ignition points to, then check the advance again",
+        in_short="Mend what Ignition points to, then check the advance again",
         turn=4,
     ),
     Cause(
@@ -258,7 +258,7 @@ CAUSES = (
             ),
         ),
         cleared=on_curve | (~mark_wanders & rotor.is_in("yes", ABSENT)),
-        on_summary="Mend what Ignition points to, then check the advance again",
+        in_short="Mend what Ignition points to, then check the advance again",
         turn=4,
     ),
 )

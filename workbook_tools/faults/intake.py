@@ -284,7 +284,7 @@ CAUSES = (
         hinted=leak_shown | vacuum.very_low,
         replaced_by=("manifold_or_heat_riser",),
         recheck=("after_cranking_vacuum",),
-        on_summary="Tighten the manifold fastenings, then read the cranking vacuum again",
+        in_short="Tighten the manifold fastenings, then read the cranking vacuum again",
         turn=2,
     ),
     Cause(
@@ -316,7 +316,7 @@ CAUSES = (
         next_step=(
             "Pinch off the hoses one at a time, test carburettor base and throttle shaft; then pressure-test or remove the manifold"
         ),
-        on_summary="Pinch off the hoses, test carburettor base and shaft; then the manifold",
+        in_short="Pinch off the hoses, test carburettor base and shaft; then the manifold",
         caution="hot parts+pinched servo hose+spray",
         signs=(
             Sign(

@@ -336,7 +336,7 @@ CAUSES = (
         hinted=is_above("lambda", RAISED) | lean_by_choke | is_on_most("blistered white"),
         replaced_by=("rich_mixture",),
         recheck=("after_running_vacuum", "after_lambda"),
-        on_summary="Fuel pressure and delivery first, then the carburettor",
+        in_short="Fuel pressure and delivery first, then the carburettor",
         turn=7,
     ),
     Cause(
@@ -385,7 +385,7 @@ CAUSES = (
         hinted=is_below("lambda", RAISED) | is_on_most("dry soot") | (word("air_cleaner") == "blocked"),
         replaced_by=("lean_mixture",),
         recheck=("after_lambda",),
-        on_summary="Fuel pressure and delivery first, then the carburettor",
+        in_short="Fuel pressure and delivery first, then the carburettor",
         turn=7,
     ),
 )

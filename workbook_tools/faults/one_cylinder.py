@@ -403,7 +403,7 @@ CAUSES = (
                 support=(number("idle_vacuum_low").known, number("idle_vacuum_high").known),
             ),
         ),
-        on_summary="Check the valve clearance first; if it is right, lift the head",
+        in_short="Check the valve clearance first; if it is right, lift the head",
         cylinder_signs=(
             *_heard("leaking_valve", cylinder.EXHAUST_VALVE, cylinder.INTAKE_VALVE),
             *_gauge_signs(

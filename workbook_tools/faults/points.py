@@ -71,7 +71,7 @@ CAUSES = (
         cleared=electronic
         | (~is_beyond("point_gap") & ~is_beyond("dwell") & (is_inside("point_gap") | is_inside("dwell"))),
         recheck=("after_point_gap", "after_dwell"),
-        on_summary="Set or renew the points, then read the timing",
+        in_short="Set or renew the points, then read the timing",
         turn=1,
     ),
     Cause(
@@ -99,7 +99,7 @@ CAUSES = (
         ),
         cleared=electronic | (contacts == "good"),
         hinted=contacts.known & ~electronic,
-        on_summary="Set or renew the points, then read the timing",
+        in_short="Set or renew the points, then read the timing",
         turn=1,
     ),
     Cause(
@@ -130,7 +130,7 @@ CAUSES = (
         ),
         cleared=electronic | (contacts.known & (contacts != "pitted")),
         hinted=contacts == "pitted",
-        on_summary="Set or renew the points, then read the timing",
+        in_short="Set or renew the points, then read the timing",
         turn=1,
     ),
 )

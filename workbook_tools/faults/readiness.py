@@ -149,7 +149,7 @@ CAUSES = (
         ),
         cleared=is_inside("cranking_speed"),
         recheck=("after_cranking_speed",),
-        on_summary="Battery and starter first, then gauge compression again",
+        in_short="Battery and starter first, then gauge compression again",
     ),
     Cause(
         id="compression_test_invalid",

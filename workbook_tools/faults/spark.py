@@ -266,6 +266,6 @@ CAUSES = (
         ),
         cleared=(look == "normal") & ~is_beyond("plug_gap") & (word("drop_is_weak") != "weak"),
         hinted=is_beyond("plug_gap") | (word("drop_is_weak") == "weak"),
-        on_summary="Renew the plugs that are worn or out of gap",
+        in_short="Renew the plugs that are worn or out of gap",
     ),
 )

@@ -217,7 +217,7 @@ CAUSES = (
         hinted=is_below("fuel_pressure"),
         replaced_by=("high_fuel_pressure",),
         recheck=("after_fuel_pressure",),
-        on_summary="Check filter, line and tank vent, then the pump",
+        in_short="Check filter, line and tank vent, then the pump",
     ),
     Cause(
         id="high_fuel_pressure",
@@ -241,7 +241,7 @@ CAUSES = (
         hinted=is_above("fuel_pressure"),
         replaced_by=("low_fuel_pressure",),
         recheck=("after_fuel_pressure",),
-        on_summary="Check the pump and the return line",
+        in_short="Check the pump and the return line",
     ),
     Cause(
         id="low_fuel_delivery",
@@ -274,7 +274,7 @@ CAUSES = (
         ),
         cleared=is_inside("fuel_delivery_rate"),
         recheck=("after_fuel_delivery_rate",),
-        on_summary="Check filter, line and tank vent, then the pump",
+        in_short="Check filter, line and tank vent, then the pump",
     ),
     Cause(
         id="carburettor",
@@ -331,7 +331,7 @@ CAUSES = (
         next_step="Clean or renew",
         signs=(Sign(blocked_air, CONFIRMED, _air_cleaner, "air cleaner seen", support=RICH_SHOWN),),
         cleared=word("air_cleaner").known & ~blocked_air,
-        on_summary="Clean or renew the air cleaner, then read the vacuum again",
+        in_short="Clean or renew the air cleaner, then read the vacuum again",
         turn=1,
     ),
     Cause(

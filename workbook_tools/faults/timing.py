@@ -161,7 +161,7 @@ CAUSES = (
         hinted=is_below("timing"),
         replaced_by=("early_timing",),
         recheck=("after_timing",),
-        on_summary="Set the timing, then look at the advance",
+        in_short="Set the timing, then look at the advance",
         turn=2,
     ),
     Cause(
@@ -207,7 +207,7 @@ CAUSES = (
         hinted=is_above("timing"),
         replaced_by=("late_timing",),
         recheck=("after_timing",),
-        on_summary="Set the timing, then look at the advance",
+        in_short="Set the timing, then look at the advance",
         turn=2,
     ),
     Cause(
@@ -239,7 +239,7 @@ CAUSES = (
         cleared=is_inside("timing"),
         hinted=is_beyond("timing"),
         recheck=("after_timing", "after_idle_vacuum_mean"),
-        on_summary="Vacuum is low and compression even: read the timing with the light",
+        in_short="Vacuum is low and compression even: read the timing with the light",
         turn=3,
     ),
 )

@@ -1,7 +1,7 @@
-"""The sheets of the form in the order of the work: first readiness, last what the work costs and proves.
+"""The sheets of the form in the order of the work: where the job stands, then readiness, last what the work costs and proves.
 
 The verdict cells of the causes are put where they belong: those of a cylinder beside its readings, those of the engine
-on Summary.
+on Start.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from workbook_tools.faults.causes import verdicts
 from workbook_tools.form.customer import CUSTOMER
 from workbook_tools.form.guide_sheet import GUIDE
 from workbook_tools.form.repairs import REPAIRS
-from workbook_tools.form.summary import SUMMARY
+from workbook_tools.form.start import START
 from workbook_tools.language.model import Result, Sheet, Table
 from workbook_tools.sheets.cautions_sheet import CAUTIONS_SHEET
 from workbook_tools.sheets.compression import COMPRESSION_SHEET
@@ -38,6 +38,7 @@ def with_verdicts(sheet: Sheet, title: str, found: tuple[Result, ...]) -> Sheet:
 
 
 SHEETS: tuple[Sheet, ...] = (
+    START,
     JOB,
     ENGINE,
     WARM_UP,
@@ -48,7 +49,6 @@ SHEETS: tuple[Sheet, ...] = (
     FUEL_AND_AIR,
     REPAIRS,
     RECHECK,
-    SUMMARY,
     CUSTOMER,
     CAUTIONS_SHEET,
     GUIDE,

@@ -11,7 +11,7 @@ from workbook_tools.language.model import Block, Sheet, Table
 
 GUIDE = Sheet(
     name="Guide",
-    purpose="What the next test on Summary is worked out from. It ranks; it is not the chance on a real engine.",
+    purpose="What the next test on Start is worked out from. It ranks; it is not the chance on a real engine.",
     cost="nothing to type; see docs/guide.md",
     parts=(
         Block("What the readings say now", LEAD),

@@ -27,17 +27,19 @@ BLANK_BELOW_CYLINDERS: dict[str, int] = {
 SENSIBLE_FIGURES = 2
 
 
+_FROM_SHAPE: dict[str, Callable[[Shape], float | str | None]] = {
+    "cylinder_count": lambda shape: float(shape.cylinders),
+    "cylinder_banks": lambda shape: banks_text(shape.banks),
+    "firing_order": lambda shape: firing_order_text(default_firing_order(shape.cylinders)) or None,
+}
+
+
 def default_for(field: Field, shape: Shape, number: int | None = None) -> float | str | None:
     """What stands in a field of a new workbook of that shape, in its units; None where it stays blank."""
     if field.defaults and number is not None:
         return field.defaults[number - 1]
-    from_shape: dict[str, float | str | None] = {
-        "cylinder_count": float(shape.cylinders),
-        "cylinder_banks": banks_text(shape.banks),
-        "firing_order": firing_order_text(default_firing_order(shape.cylinders)) or None,
-    }
-    if field.name in from_shape:
-        return from_shape[field.name]
+    if field.name in _FROM_SHAPE:
+        return _FROM_SHAPE[field.name](shape)
     if shape.cylinders < BLANK_BELOW_CYLINDERS.get(field.name, 0):
         return None
     if shape.units == "metric" and field.default_metric is not None:

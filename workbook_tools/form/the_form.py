@@ -22,21 +22,20 @@ from workbook_tools.language.expressions import Cell as CellPart
 from workbook_tools.language.expressions import Node, column_names, of_number
 from workbook_tools.language.formulas import depends_on_number, pattern
 from workbook_tools.language.model import (
-    Block,
+    WITH_ITEMS,
     Field,
     Item,
     Per,
     Result,
     Shape,
     Sheet,
-    Table,
     Value,
     cell_name,
     numbered_text,
 )
 from workbook_tools.language.values import Values
 
-FORM_VERSION = 4
+FORM_VERSION = 5
 #: Names that a form of an earlier version has for something else: today's name of that, and the version that took it over.
 TAKEN_OVER = {"bill_note": ("bill_missing", 4)}
 
@@ -60,8 +59,8 @@ def items_of(sheet: Sheet) -> tuple[Item, ...]:
     """Fields and results in the order of the sheet, limit, margin and mark results included."""
     found: list[Item] = []
     for part in sheet.parts:
-        if isinstance(part, (Block, Table)):
-            for item in part.items if isinstance(part, Block) else part.columns:
+        if isinstance(part, WITH_ITEMS):
+            for item in part.items:
                 found.append(item)
                 found += results_for(item) if item.limits else ()
     return tuple(found)

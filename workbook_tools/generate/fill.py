@@ -19,9 +19,10 @@ from lxml import etree
 from workbook_tools.errors import BadRequest, UnusableFile
 from workbook_tools.form import the_form
 from workbook_tools.form.ranges import cause_named, choice_in_words, is_numeric_choice
+from workbook_tools.form.start import GO_ON
 from workbook_tools.generate.named_cells import NamedCells, open_cells
 from workbook_tools.language.model import Field, Result, Value
-from workbook_tools.layout.plan import JOB_FORMULA, NEXT_FORMULA, NEXT_WORD
+from workbook_tools.layout.plan import JOB_FORMULA, NEXT_FORMULA, NEXT_WORD, link_formula
 from workbook_tools.package.cells import escaped
 from workbook_tools.package.parts import q
 from workbook_tools.package.safe_write import replace_file
@@ -152,7 +153,9 @@ def _store_results(cells: NamedCells) -> None:
         if isinstance(cell.item, Result) and name in cells:
             store_result(cells.element(name), values.values.get(name))
     job_number, step = values.values.get("job_number"), values.values.get("next_test")
-    for formula, shown in ((JOB_FORMULA, job_number), (NEXT_FORMULA, f"{NEXT_WORD}{step or ''}")):
+    heads = [(JOB_FORMULA, job_number), (NEXT_FORMULA, f"{NEXT_WORD}{step or ''}")]
+    heads.append((link_formula(GO_ON), GO_ON.words if values.values.get(GO_ON.cell) else ""))
+    for formula, shown in heads:
         for head in cells.with_formula(formula):
             store_result(head, escaped(shown) if isinstance(shown, str) else "")
 

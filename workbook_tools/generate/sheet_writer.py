@@ -3,24 +3,21 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from workbook_tools.form import the_form
-from workbook_tools.form.summary import SYSTEM_STATES
 from workbook_tools.generate.chart_helpers import level_formula, level_value, point_formula, point_value
 from workbook_tools.generate.charts import build_chart
 from workbook_tools.generate.styles import FILLED, Styles, is_typed
 from workbook_tools.generate.validation import validation_of
 from workbook_tools.language.model import (
-    FAULT,
     NEAR_LIMIT,
     NO_LIMIT,
     NOT_TAKEN,
     OUT_OF_LIMITS,
-    PROVEN,
     Field,
     Result,
     Shape,
@@ -37,10 +34,12 @@ from workbook_tools.layout.plan import (
     Caption,
     ChartPlace,
     Layout,
+    LinkPlace,
     Place,
     SheetPlan,
     address,
     column_letters,
+    link_formula,
 )
 
 Entry = float | int | str | dt.date
@@ -89,16 +88,19 @@ class SheetWriter:
         self.values = values
         self.page: Worksheet = book.add_worksheet(sheet.name, worksheet_class=FormSheet)
 
-    def write(self, footer: str, printed: bool = True, links: Sequence[tuple[str, str]] = ()) -> Worksheet:
-        """Write everything on the sheet and return it; one that is not `printed` is no part of a print of the book.
+    def write(self, footer: str, shown: Collection[str], links: Sequence[tuple[str, str]] = ()) -> Worksheet:
+        """Write everything on the sheet and return it; one that is not `shown` is no part of a print of the book.
 
         `links` are words and the names of the sheets that they lead to.
         """
+        printed = self.sheet.name in shown
         self._size()
         for caption in self.sheet.captions:
             self._caption(caption)
         self._head_cells()
         self._links(links)
+        for link in self.sheet.links:
+            self._link(link, shown)
         for place in self.sheet.places:
             self._cell(place)
         self._chart_helpers()
@@ -161,14 +163,32 @@ class SheetWriter:
                 target = f"internal:'{sheet}'!A1"
                 checked(self.page.write_url(LINKS_ROW, column, target, style, words), f"link to {sheet}")
 
+    def _link(self, place: LinkPlace, shown: Collection[str]) -> None:
+        """A link to a sheet, plain words where the form does not show it; or to the cell that a result names."""
+        link, style = place.link, self.styles.caption("link")
+        where = f"link at {self.sheet.name}!{address(place.row, place.column)}"
+        if link.cell:
+            formula = link_formula(link)
+            words = link.words if self.values.values.get(link.cell) else ""
+            checked(self.page.write_formula(place.row, place.column, formula, style, words), where)
+        elif link.sheet in shown:
+            target = f"internal:'{link.sheet}'!A1"
+            checked(self.page.write_url(place.row, place.column, target, style, link.words), where)
+        else:
+            plain = self.styles.caption("help")
+            checked(
+                self.page.write_string(place.row, place.column, link.words.removesuffix(" ›"), plain), where
+            )
+
     def _cell(self, place: Place) -> None:
         where = f"{place.name} at {self.sheet.name}!{address(place.row, place.column)}"
         last = place.column + place.span - 1
         style = self.styles.cell(place.item, last=place.span == 1, working=place.working)
-        wrapped = isinstance(place.item, Result) and place.span > 1 and place.number is not None
+        wrapped = place.wraps
         if wrapped:
-            style = self.styles.wrapped(place.item)
-            checked(self.page.merge_range(place.row, place.column, place.row, last, "", style), where)
+            style = self.styles.wrapped(place.item, place.number)
+            if last > place.column:
+                checked(self.page.merge_range(place.row, place.column, place.row, last, "", style), where)
         if isinstance(place.item, Result):
             formula = the_form.formula_of(place.item, self.shape, place.number)
             value = self.values.values[place.name]
@@ -228,13 +248,22 @@ class SheetWriter:
         elif item.limits:
             words_in = self.plan.cells[cell_name(f"mark_{item.name}", places[0].number)]
             shown = (OUT_OF_LIMITS, NEAR_LIMIT)
-        elif item.name in SYSTEM_STATES:
-            shown = (PROVEN, FAULT)
+        elif isinstance(item, Result) and item.looks:
+            for place in places:
+                self._look_like(place, item.looks)
+            return
         else:
             return
         for words in shown:
             criteria = f'=${column_letters(words_in.column)}{words_in.row + 1}="{words}"'
             self._fill_where(places, criteria, words)
+
+    def _look_like(self, place: Place, looks: tuple[tuple[str, str], ...]) -> None:
+        """Fill one cell by its own words."""
+        cell = f"${column_letters(place.column)}${place.row + 1}"
+        for words, look in looks:
+            criteria = f'={cell}="{words}"' if words else f'={cell}<>""'
+            self._fill_where([place], criteria, look, stops=True)
 
     def _step_back(self, places: list[Place]) -> None:
         """What is typed already steps back behind what is still to be typed."""
@@ -242,8 +271,14 @@ class SheetWriter:
             first = f"${column_letters(places[0].column)}{places[0].row + 1}"
             self._fill_where(places, f"=LEN({first})>0", FILLED)
 
-    def _fill_where(self, places: list[Place], criteria: str, look: str) -> None:
-        rule = {"type": "formula", "criteria": criteria, "format": self.styles.highlight(look)}
+    def _fill_where(self, places: list[Place], criteria: str, look: str, stops: bool = False) -> None:
+        """Fill cells where a condition holds; no later rule is asked where that `stops`."""
+        rule = {
+            "type": "formula",
+            "criteria": criteria,
+            "format": self.styles.highlight(look),
+            "stop_if_true": stops,
+        }
         top, left, bottom, _ = _box(places)
         right = left + places[0].span - 1
         checked(self.page.conditional_format(top, left, bottom, right, rule), f"look of {places[0].name}")

@@ -9,7 +9,7 @@ from workbook_tools.errors import BadRequest
 from workbook_tools.form.all_sheets import SHOWN as SHEETS
 
 #: Shown in every form: whose engine it is, whether it is ready to be tested, what came of it, what is dangerous.
-ALWAYS = ("Job", "Engine", "Warm-up", "Summary", "Customer", "Cautions")
+ALWAYS = ("Start", "Job", "Engine", "Warm-up", "Customer", "Cautions")
 TESTS = tuple(sheet.name for sheet in SHEETS if sheet.name not in ALWAYS)
 
 

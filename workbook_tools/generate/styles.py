@@ -78,6 +78,7 @@ _CAPTIONS: dict[str, dict[str, Any]] = {
     "caution": {**_WRAPPED, "left": 5, "left_color": VERMILLION, "indent": 1},
     "caution word": {"bold": True},
     "label": {**_WRAPPED},
+    "board label": {"bold": True, "font_color": BLUE, "valign": "vcenter"},
     "unit": {"font_color": GREY, "valign": "vcenter", "indent": 1},
     "job": {"font_color": GREY, "valign": "vcenter", "align": "right"},
     "help": {**_WRAPPED, "font_size": SMALL, "font_color": GREY, "indent": 1},
@@ -152,11 +153,17 @@ class Styles:
         properties |= {"top": 1, "bottom": 1, "top_color": line, "bottom_color": line}
         properties |= {"left": 1, "left_color": line} if first else {}
         properties |= {"right": 1, "right_color": line} if last else {}
+        properties |= {"font_color": BLUE} if isinstance(item, Result) and item.is_bar else {}
+        properties |= {"font_size": SMALL} if isinstance(item, Result) and item.small else {}
+        properties |= {"bold": True} if isinstance(item, Result) and item.strong else {}
         return properties | alignment(item)
 
-    def wrapped(self, item: Item) -> Format:
-        """The format of a result whose text wraps in a box of merged cells."""
-        return self.format(**self._box(item), text_wrap=True)
+    def wrapped(self, item: Item, number: int | None = None) -> Format:
+        """The format of a result whose text wraps in a box of merged cells, or in a cell of its own."""
+        box = self._box(item)
+        if isinstance(item, Result) and item.numbered:
+            box |= {"num_format": f'"{number}: "@', "indent": 0, "align": "center"}
+        return self.format(**box, text_wrap=True)
 
     def highlight(self, mark: str) -> Format:
         """The conditional format of a mark: text colour, fill and weight; the typeface stays the cell's."""

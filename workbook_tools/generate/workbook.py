@@ -19,7 +19,7 @@ from workbook_tools.form import the_form
 from workbook_tools.form.all_sheets import SHEETS, SHOWN
 from workbook_tools.form.customer import CUSTOMER_NAME
 from workbook_tools.form.ranges import choice_in_words, default_for, is_numeric_choice
-from workbook_tools.form.summary import SUMMARY
+from workbook_tools.form.start import START
 from workbook_tools.generate.sheet_writer import Entry, SheetWriter, checked
 from workbook_tools.generate.styles import FONT, SIZE, Styles
 from workbook_tools.guide.choosing import TEST_ASKED, sheet_of
@@ -28,7 +28,7 @@ from workbook_tools.guide.suspects import pair
 from workbook_tools.guide.telling import EXPERIENCE_JOBS
 from workbook_tools.guide.tests import TESTS
 from workbook_tools.language.expressions import NO
-from workbook_tools.language.model import Field, Shape, UnitSystem, Value, cell_name
+from workbook_tools.language.model import MOST_CYLINDERS, Field, Shape, UnitSystem, Value, cell_name
 from workbook_tools.layout.grid import LAST_COLUMN
 from workbook_tools.layout.layout import layout
 from workbook_tools.layout.plan import Layout, ListPlace, MetaCell, Place, absolute
@@ -36,7 +36,6 @@ from workbook_tools.package.cells import written_out
 from workbook_tools.package.safe_write import replace_file
 from workbook_tools.science import engine_geometry
 
-MOST_CYLINDERS = 16
 LONGEST_CURRENCY = 5
 LONGEST_TEXT = 32_767
 #: A footer holds 255 characters in all, and each & counts twice.
@@ -213,7 +212,7 @@ def workbook_bytes(
     for sheet in plan.sheets:
         is_shown = sheet.name in shown
         page = SheetWriter(book, plan, sheet, shape, styles, entries, values).write(
-            _footer(job_number), is_shown, _links_on(sheet.name, shown)
+            _footer(job_number), shown, _links_on(sheet.name, shown)
         )
         if not is_shown:
             page.hide()
@@ -236,7 +235,7 @@ def _links_on(name: str, shown: Collection[str]) -> list[tuple[str, str]]:
         return []
     at = names.index(name)
     before, after = names[max(at - 1, 0)], names[min(at + 1, len(names) - 1)]
-    start = SUMMARY.name if SUMMARY.name in names and name != SUMMARY.name else ""
+    start = START.name if START.name in names and name != START.name else ""
     return [
         (start, start),
         (f"‹ {before}" if before != name else "", before),

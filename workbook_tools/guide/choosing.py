@@ -52,13 +52,16 @@ from workbook_tools.language.expressions import (
     yes_or_no,
 )
 from workbook_tools.language.model import (
+    MOST_CYLINDERS,
     OPEN,
     STATES,
     SYSTEMS,
     Field,
+    Item,
     Measure,
     Result,
     System,
+    cell_name,
 )
 from workbook_tools.sheets.compression import COMPRESSION_SHEET
 from workbook_tools.sheets.compression_results import LOW
@@ -87,8 +90,18 @@ SHEET_OF = {
     item.name: sheet.name
     for sheet in SHEETS_OF_TESTS
     for part in sheet.parts
-    for item in (*getattr(part, "items", ()), *getattr(part, "columns", ()))
+    for item in getattr(part, "items", ())
 }
+ITEM_OF: dict[str, Item] = {
+    item.name: item
+    for sheet in SHEETS_OF_TESTS
+    for part in sheet.parts
+    for item in getattr(part, "items", ())
+}
+#: Made in the cylinders that are low first.
+IN_SUSPECTED = ("compression_wet_*", "leakdown_*", "leak_heard_at_*")
+#: So many conditions one in another every spreadsheet program takes (the file format's limit is 64).
+MOST_NESTED = 60
 
 
 def sheet_of(test: Test) -> str:
@@ -102,8 +115,7 @@ def cautions_of(test: Test) -> tuple[str, ...]:
     found: dict[str, None] = {}
     for sheet in SHEETS_OF_TESTS:
         for part in sheet.parts:
-            items = (*getattr(part, "items", ()), *getattr(part, "columns", ()))
-            if names & {item.name for item in items}:
+            if names & {item.name for item in getattr(part, "items", ())}:
                 found |= dict.fromkeys(getattr(part, "cautions", ()))
     return tuple(found)
 
@@ -256,6 +268,33 @@ def _of_tests(name: str, label: str, part: Callable[[Test], Node], **more: objec
     return Result(name, label, ByNumber(tuple(part(test) for test in TESTS)), per=len(TESTS), **more)  # type: ignore[arg-type]
 
 
+def _first_blank(test: Test) -> Node:
+    """The name of the cell in which the test goes on: the first that is blank, in a cylinder that is low where one is."""
+    rows: list[tuple[Cond, str]] = []
+    for field in test.fields:
+        name = field.removesuffix("_*")
+        if name == field:
+            limits = getattr(ITEM_OF.get(name), "limits", None)
+            fitted = ~(word(limits.asked) == NO) if limits and limits.asked else TRUE
+            rows.append((word(name).missing & number(name).missing & fitted, name))
+            continue
+        per = ITEM_OF[name].per
+        here = [
+            (
+                (CYLINDERS >= n if per == "cylinder" else TRUE)
+                & word(name).of(n).missing
+                & number(name).of(n).missing,
+                n,
+            )
+            for n in range(1, (MOST_CYLINDERS if isinstance(per, str) else per) + 1)
+        ]
+        if field in IN_SUSPECTED:
+            is_low = word("compression_is_low")
+            rows += [(blank & (is_low.of(n) == LOW), cell_name(name, n)) for blank, n in here]
+        rows += [(blank, cell_name(name, n)) for blank, n in here]
+    return table(*rows[:MOST_NESTED])
+
+
 TEST_COLUMNS = (
     Field(
         TEST_ASKED,
@@ -275,6 +314,7 @@ TEST_COLUMNS = (
     _of_tests("test_tells", "Tells", _tells),
     _of_tests("test_wish", "Wish", _wish),
     _of_tests("test_rank", "Rank", _rank),
+    _of_tests("test_cell", "Is typed first", _first_blank, since=5),
 )
 OUTCOME_COLUMNS = (
     Result(

@@ -197,7 +197,7 @@ def in_words(suspect: str) -> str:
 
 def repair_of(suspect: str) -> str:
     """What puts it right, in the words of its next step."""
-    return "" if suspect == NONE_OF_THESE else CAUSES[suspect].on_summary or CAUSES[suspect].next_step
+    return "" if suspect == NONE_OF_THESE else CAUSES[suspect].in_short or CAUSES[suspect].next_step
 
 
 #: The causes in the order in which they are repaired: by system, then by their turn in it.

@@ -1,9 +1,20 @@
-"""What the guide says on Summary: the next test with its minutes and why, those after it, the causes that fit best."""
+"""What the guide says on Start: the next test with its minutes and why, those after it, the causes that fit best."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from workbook_tools.faults.causes import CAUSES
-from workbook_tools.guide.choosing import A_LITTLE, TO_SETTLE, label_of, settle_cell, stopped, sum_of
+from workbook_tools.faults.model import Cause
+from workbook_tools.guide.choosing import (
+    A_LITTLE,
+    TO_SETTLE,
+    cautions_of,
+    label_of,
+    settle_cell,
+    stopped,
+    sum_of,
+)
 from workbook_tools.guide.fits import (
     HEARD,
     ROW,
@@ -29,10 +40,11 @@ from workbook_tools.guide.suspects import (
     suspect_state,
     waits_for,
 )
-from workbook_tools.guide.tests import STOPPED, TESTS
+from workbook_tools.guide.tests import FIRST, PLACE, STOPPED, TESTS
 from workbook_tools.language.expressions import (
     BLANK,
     CYLINDERS,
+    NO,
     OWN_NUMBER,
     YES,
     Letter,
@@ -46,6 +58,7 @@ from workbook_tools.language.expressions import (
     either,
     every,
     joined,
+    lift,
     number,
     table,
     word,
@@ -53,15 +66,21 @@ from workbook_tools.language.expressions import (
 )
 from workbook_tools.language.model import (
     AS_FAR_AS_FIGURES,
+    CONFIRMED,
     FAULT,
+    INDICATED,
     OPEN,
     PROVEN,
     STATES,
     SYSTEMS,
+    Block,
     Field,
     Result,
+    Table,
+    cell_name,
 )
 from workbook_tools.sheets.readings import is_above, is_below, is_inside
+from workbook_tools.sheets.recheck import RECHECK
 
 #: The field that says from how many of the shop's own jobs the weights are.
 EXPERIENCE_JOBS = "experience_jobs"
@@ -69,6 +88,9 @@ EXPERIENCE_JOBS = "experience_jobs"
 STANDS_OUT = 0.5
 SHOWN_SUSPECTS, BEST_FITTING = 5, 4
 BAR, BAR_LENGTH = "█", 20
+#: Beside the words of a cause: in which cylinders it was found.
+WHICH_CYLINDERS = "cylinders_of_"
+NO_CAUTION = "none of its own"
 
 complaint = word("complaint")
 after_mean = number("after_idle_vacuum_mean")
@@ -114,7 +136,7 @@ DECIDING_LETTERS = tuple(
     "".join(letter(1 + (test.name in deciding_of(each))) for test in TESTS) for each in SUSPECTS
 )
 LABELS = tuple(label_of(test) for test in TESTS)
-REPAIRS = tuple(repair_of(each) or "-" for each in SUSPECTS)
+REPAIRS = tuple(repair_of(each) or NO_CAUTION for each in SUSPECTS)
 
 complaint_is_explained = complaint.missing | either(
     *(
@@ -262,6 +284,159 @@ def why(place: Num, shows: Num) -> Node:
     )
 
 
+def _which(cause: Cause) -> Result:
+    """The cylinders in which a cause was found, as they stand behind its name."""
+    numbers = column(cause.cylinder_cell).numbers_with(CONFIRMED, INDICATED)
+    many = (
+        column(cause.cylinder_cell).count_of(CONFIRMED) + column(cause.cylinder_cell).count_of(INDICATED) > 1
+    )
+    return Result(
+        WHICH_CYLINDERS + cause.id,
+        f"Cylinders, {cause.id.replace('_', ' ')}",
+        table(
+            (numbers.known & many, joined(", cylinders ", numbers)),
+            (numbers.known, joined(", cylinder ", numbers)),
+        ),
+        working=True,
+        since=5,
+    )
+
+
+OF_CYLINDERS = tuple(cause for cause in CAUSES.values() if cause.of_cylinders)
+CYLINDERS_OF = tuple(_which(cause) for cause in OF_CYLINDERS)
+
+
+def with_cylinders(cause: Cause) -> Node:
+    """A cause's name, with the cylinders in which it was found behind it."""
+    return (
+        joined(cause.in_words, word(WHICH_CYLINDERS + cause.id))
+        if cause.of_cylinders
+        else lift(cause.in_words)
+    )
+
+
+repaired_where = table(
+    *(
+        (repair_place == ROW[cause.id], word(WHICH_CYLINDERS + cause.id))
+        for cause in OF_CYLINDERS
+        if is_fault(cause)
+    )
+)
+repair_name = joined(Pick(repair_place, NAMES, within=True), word("repair_where"))
+is_worked_on = states.text_at(repair_place) == WORKED_ON
+PER_AGAIN = {
+    item.name: item.per for part in RECHECK.parts if isinstance(part, (Block, Table)) for item in part.items
+}
+
+
+def _again_in(suspect: str) -> str:
+    """The cell in which the first reading that proves a repair is taken again."""
+    cause = CAUSES.get(suspect)
+    name = cause.recheck[0] if cause and cause.recheck else ""
+    return cell_name(name, 1 if PER_AGAIN.get(name) == "cylinder" else None)
+
+
+def cautions_before(suspect: str) -> str:
+    """What a repair's next step is cautioned of, in short."""
+    cause = CAUSES.get(suspect)
+    return in_short(cause.caution.split("+")) if cause and cause.caution else ""
+
+
+def in_short(keys: Iterable[str]) -> str:
+    """Cautions by their keys, as they are said at the step: the full sentences stand at the top of the sheet."""
+    return ", ".join(keys)
+
+
+#: The test that decides the fault that is repaired first: until it is made, it is made before anything is taken apart.
+first_deciding = Pick(
+    repair_place,
+    tuple(float(PLACE[name]) for each in SUSPECTS for name in (*deciding_of(each), FIRST)[:1]),
+    within=True,
+)
+has_deciding = (
+    Pick(repair_place, tuple(float(bool(deciding_of(each))) for each in SUSPECTS), within=True) == 1
+)
+NOW_TYPED = Result(
+    "next_cell",
+    "Cell in which it goes on",
+    table(
+        (stopped, BLANK),
+        (
+            repair_next & is_worked_on,
+            Pick(repair_place, tuple(_again_in(each) or "-" for each in SUSPECTS), within=True),
+        ),
+        (
+            repair_next & has_deciding & (column("test_made").text_at(first_deciding) == NO),
+            column("test_cell").text_at(first_deciding),
+        ),
+        (repair_next & word("concluded_cause").of(1).missing, cell_name("concluded_cause", 1)),
+        (repair_next, cell_name("work", 1)),
+        (best_rank > A_LITTLE / 10, column("test_cell").text_at(number("guide_first"))),
+    ),
+    working=True,
+    since=5,
+)
+CAUTION_NOW = Result(
+    "next_caution",
+    "Caution",
+    table(
+        (stopped, BLANK),
+        (
+            repair_next & is_worked_on,
+            BLANK,
+        ),
+        (
+            repair_next,
+            Pick(repair_place, tuple(cautions_before(each) or NO_CAUTION for each in SUSPECTS), within=True),
+        ),
+        (
+            best_rank > A_LITTLE / 10,
+            Pick(
+                number("guide_first"),
+                tuple(in_short(cautions_of(test)) or NO_CAUTION for test in TESTS),
+                within=True,
+            ),
+        ),
+    ),
+    wide=True,
+    since=5,
+)
+ANSWER = Result(
+    "answer_so_far",
+    "So far",
+    table(
+        (stopped, "Stop the engine: oil pressure or temperature is out of limits."),
+        (
+            repair_place.known & is_worked_on,
+            joined("Worked on: ", repair_name, ". Not proven yet."),
+        ),
+        (
+            repair_place.known & (how_many_found > 1),
+            joined("Found: ", repair_name, ", and ", how_many_found - 1, " more below."),
+        ),
+        (repair_place.known, joined("Found: ", repair_name, ".")),
+        (column("test_made").count_of(YES) == 0, "Nothing read yet."),
+        (
+            (word("guide_done") == YES) & states.any_is(REPAIRED),
+            "Repaired, and proven by the readings taken again. Run the check before it leaves.",
+        ),
+        (
+            (word("guide_done") == YES),
+            "No fault found, and all systems proven. Run the check before it leaves.",
+        ),
+        otherwise=joined(
+            "No fault found yet. Fits best: ",
+            word("guide_name_1"),
+            ", ",
+            (shown_shares.max() * 100).round(0),
+            " %.",
+        ),
+    ),
+    wide=True,
+    strong=True,
+    since=5,
+)
+
 NEXT = (
     Result(
         "next_test",
@@ -271,7 +446,7 @@ NEXT = (
                 stopped & ~repair_place.known,
                 "stop the engine; nothing more is tested until the reason is known",
             ),
-            (repair_next & (states.text_at(repair_place) == WORKED_ON), RECHECK_NEXT),
+            (repair_next & is_worked_on, RECHECK_NEXT),
             (repair_next, Pick(repair_place, REPAIRS, within=True)),
             (best_rank > A_LITTLE / 10, test_at(number("guide_first"))),
             (states.any_is(REPAIRED), NOTHING_REPAIRED),
@@ -285,7 +460,7 @@ NEXT = (
         "Why",
         table(
             (stopped, BLANK),
-            (repair_next, joined("found: ", Pick(repair_place, NAMES, within=True))),
+            (repair_next, joined("found: ", repair_name)),
             (best_rank > A_LITTLE / 10, why(number("guide_first"), number("guide_would_show"))),
         ),
         wide=True,
@@ -327,27 +502,25 @@ NEXT = (
         wide=True,
     ),
     Result("guide_would_show", "Would show", would_show(number("guide_first")), working=True),
+    Result("repair_where", "In which cylinders", repaired_where, working=True, since=5),
+    *CYLINDERS_OF,
+    NOW_TYPED,
 )
-FITS_BEST = (
+FITS = (
     Result(
         "fits_best",
-        "Cause",
+        "Fits best",
         Pick(shown_shares.place_of(shown_shares.large(OWN_NUMBER)), NAMES, within=True),
         per=SHOWN_SUSPECTS,
         wide=True,
     ),
-    Result(
-        "fits_share",
-        "Share",
-        shown_shares.large(OWN_NUMBER).round(6),
-        per=SHOWN_SUSPECTS,
-        percent=True,
-    ),
+    Result("fits_share", "Share", shown_shares.large(OWN_NUMBER).round(6), per=SHOWN_SUSPECTS, percent=True),
     Result(
         "fits_bar",
-        "",
+        "Share drawn",
         Repeated(BAR, (number("fits_share") * BAR_LENGTH).round(0)),
         per=SHOWN_SUSPECTS,
         wide=True,
+        is_bar=True,
     ),
 )

@@ -87,9 +87,10 @@ def beside(shape: Shape, cylinder: int, step: int) -> int | None:
 
 
 def cell_of(cell: x.Cell, numbers: Numbering, own: int | None) -> str | None:
-    """The defined name of a cell of an expression, None past the end of a bank."""
+    """The defined name of a cell of an expression, None past the end of a bank and for a cylinder that is not there."""
     if cell.fixed is not None:
-        return cell_name(cell.name, cell.fixed)
+        there = cell.fixed in numbers.shape.numbers(numbers.per(cell.name))
+        return cell_name(cell.name, cell.fixed) if there else None
     if numbers.per(cell.name) == "job":
         return cell.name
     if own is None:
@@ -150,6 +151,8 @@ class _Compiler:
                 return self._mean_at(name, keys, self.compile(at))
             case x.SumAt(name, keys, at):
                 return self._sum_at(name, keys, self.compile(at))
+            case x.Arith("+" | "*" as op, x.Arith(inner_op)) if inner_op == op:
+                return self._chain(op, _chained(op, part))
             case x.Arith(op, left, right):
                 return self._arithmetic(op, self.compile(left), self.compile(right))
             case x.Call(function, parts):
@@ -168,6 +171,8 @@ class _Compiler:
                 return self._at(name, self.compile(index), _text)
             case x.PlaceOf(name, of):
                 return self._place_of(name, self.compile(of))
+            case x.NumbersWith(name, words):
+                return self._numbers_with(name, frozenset(each.lower() for each in words))
             case x.Letter(inner, place):
                 return self._letter(self.compile(inner), self.compile(place))
             case x.Repeated(text, times):
@@ -204,8 +209,7 @@ class _Compiler:
         worked_out = _text if isinstance(cell, x.TextCell) else _number
         if cell.fixed is not None or self.numbers.per(cell.name) == "job":
             name = cell_of(cell, self.numbers, None)
-            assert name is not None
-            return lambda get, n: worked_out(get(name))
+            return (lambda get, n: None) if name is None else lambda get, n: worked_out(get(name))
         names = {n: cell_of(cell, self.numbers, n) for n in self.shape.numbers(self.numbers.per(cell.name))}
 
         def of_own_number(get: Get, n: int | None) -> Value:
@@ -293,6 +297,15 @@ class _Compiler:
 
         return place_of
 
+    def _numbers_with(self, name: str, words: frozenset[str]) -> Evaluate:
+        cells = self.numbers.column(name)
+
+        def numbers_with(get: Get, n: int | None) -> Value:
+            found = (at for at, cell in enumerate(cells, 1) if str(get(cell) or "").lower() in words)
+            return ", ".join(map(str, found)) or None
+
+        return numbers_with
+
     @staticmethod
     def _letter(part: Evaluate, place: Evaluate) -> Evaluate:
         def letter(get: Get, n: int | None) -> Value:
@@ -300,6 +313,41 @@ class _Compiler:
             return (held[int(at) - 1 : int(at)] or None) if isinstance(held, str) and at else None  # type: ignore[arg-type]
 
         return letter
+
+    def _chain(self, op: str, parts: list[x.Node]) -> Evaluate:
+        """A sum or product of many parts, from the left as it is written: the guide's are of some forty."""
+        if op == "+":
+            fixed = [each for each in parts if isinstance(each, x.Literal)]
+            weighted = [each for part in parts[len(fixed) :] if (each := _weighted(part))]
+            if len(fixed) + len(weighted) == len(parts):
+                return self._weighted_sum(sum(float(each.held or 0) for each in fixed), weighted)
+        held, work = [self.compile(each) for each in parts], ARITHMETIC[op]
+
+        def chain(get: Get, n: int | None) -> Value:
+            total: Value = None
+            for place, each in enumerate(held):
+                value = each(get, n)
+                if value is None:
+                    return None
+                total = work(total, value) if place else value  # type: ignore[arg-type]
+            return total
+
+        return chain
+
+    def _weighted_sum(self, start: float, parts: list[tuple[x.Cell, float]]) -> Evaluate:
+        named = [(cell_of(cell, self.numbers, None), weight) for cell, weight in parts]
+        pairs = [(name, weight) for name, weight in named if name is not None]
+
+        def weighted_sum(get: Get, n: int | None) -> Value:
+            total = start
+            for name, weight in pairs:
+                value = get(name)
+                if value.__class__ is not float:
+                    value = _number(value) or 0.0
+                total += value * weight  # type: ignore[operator]
+            return total
+
+        return weighted_sum
 
     @staticmethod
     def _arithmetic(op: str, left: Evaluate, right: Evaluate) -> Evaluate:
@@ -399,6 +447,23 @@ def _picked(figures: Sequence[float | str], index: Value) -> Value:
     return figures[place - 1] if 1 <= place <= len(figures) else None
 
 
+def _chained(op: str, part: x.Node) -> list[x.Node]:
+    """The parts of a sum or product that is worked out from the left."""
+    found = []
+    while isinstance(part, x.Arith) and part.op == op:
+        found.append(part.right)
+        part = part.left
+    return [part, *found[::-1]]
+
+
+def _weighted(part: x.Node) -> tuple[x.Cell, float] | None:
+    """The cell and the figure of a product of both, the cell counting 0 where it is blank; None for anything else."""
+    match part:
+        case x.Arith("*", x.OrZero(x.NumberCell(_, fixed) as cell), x.Literal(held)) if fixed is not None:
+            return (cell, held) if isinstance(held, float) else None
+    return None
+
+
 # --- what decided ----------------------------------------------------------------------------------------------------
 
 
@@ -458,6 +523,10 @@ class _Reasons:
                     name for name, v in held.items() if (counted(v) if counted else str(v).lower() == wanted)
                 )
             return tuple(held)
+        if isinstance(part, x.NumbersWith):
+            wanted_words = {each.lower() for each in part.words}
+            column = self.numbers.column(part.name)
+            return tuple(name for name in column if str(self.get(name)).lower() in wanted_words)
         if isinstance(part, x.Choose):
             return decision(part, self.numbers, self.get, self.own).cells
         if isinstance(part, x.Cond):

@@ -332,6 +332,10 @@ class Column:
         """Whether one holds that text."""
         return self.count_of(text) > 0
 
+    def numbers_with(self, *texts: str) -> Text:
+        """Which of its cells hold one of those texts, by their numbers, between commas."""
+        return NumbersWith(self.name, texts)
+
     def count_negative(self) -> Num:
         """How many are under 0."""
         return Aggregate("COUNTIF", self.name, "<0")
@@ -444,6 +448,14 @@ class PlaceOf(Num):
 
     name: str
     of: Num
+
+
+@node
+class NumbersWith(Text):
+    """The numbers of the cells of a column that hold one of some words, between commas."""
+
+    name: str
+    words: tuple[str, ...]
 
 
 @node
@@ -634,7 +646,8 @@ def column_names(part: Node) -> tuple[str, ...]:
     """The items that a part reads as a whole column."""
     if isinstance(part, (MeanAt, SumAt)):
         return part.name, part.keys
-    return (part.name,) if isinstance(part, (Aggregate, PointBeside, At, TextAt, PlaceOf)) else ()
+    of_column = (Aggregate, PointBeside, At, TextAt, PlaceOf, NumbersWith)
+    return (part.name,) if isinstance(part, of_column) else ()
 
 
 def of_number(expression: Node, number: int | None) -> Node:

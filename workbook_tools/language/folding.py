@@ -34,7 +34,11 @@ class Folding:
             case x.OwnNumber():
                 return x.Literal(self.own)
             case x.Cell():
-                return x.BLANK if part.step and cell_of(part, self.numbers, self.own) is None else part
+                return (
+                    x.BLANK
+                    if (part.step or part.fixed) and cell_of(part, self.numbers, self.own) is None
+                    else part
+                )
             case x.Arith(op, left, right):
                 return self._folded_arithmetic(op, self.folded(left), self.folded(right))
             case x.Compare(op, left, right):

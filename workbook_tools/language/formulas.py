@@ -30,6 +30,8 @@ STRENGTH = {"+": 1, "-": 1, "*": 2, "/": 2, "^": 3}
 DEGREES = ("COS", "SIN")
 #: LibreOffice takes 30 arguments of CHOOSE.
 MOST_CHOSEN = 29
+#: Letters that a list of all numbers of a column surely has room in.
+LONGEST_LIST = 255
 #: Stands for a number that is not known among those of which the extreme is taken.
 BEYOND = {True: "-9E+99", False: "9E+99"}
 
@@ -165,6 +167,8 @@ class _Writer:
                 return self.needs(at)
             case x.Pick(index, _, True) | x.At(_, index) | x.TextAt(_, index) | x.PlaceOf(_, index):
                 return self.needs(index)
+            case x.NumbersWith():
+                return Needs(tests=(f'{self.num(part)}<>""',))
             case x.Letter(part, place):
                 return self.needs(part) + self.needs(place)
             case x.Repeated(_, times):
@@ -375,6 +379,8 @@ class _Writer:
                 return f"INDEX(all_{name},{self.num(index)})"
             case x.PlaceOf(name, of):
                 return f"MATCH({self.num(of)},all_{name},0)"
+            case x.NumbersWith(name, words):
+                return self._numbers_with(name, words)
             case x.Letter(inner, place):
                 return f"MID({self.num(inner)},{self.num(place)},1)"
             case x.Repeated(text, times):
@@ -386,6 +392,13 @@ class _Writer:
             case x.Choose(conditions, outcomes, otherwise):
                 return self._chosen_number(list(zip(conditions, outcomes, strict=True)), otherwise, NO_FACTS)
         raise TypeError(part)
+
+    def _numbers_with(self, name: str, words: tuple[str, ...]) -> str:
+        found = [
+            f'IF({_any_of([f"{cell}={literal(each)}" for each in words])},", {at}","")'
+            for at, cell in enumerate(self.numbers.column(name), 1)
+        ]
+        return f"MID({'&'.join(found)},3,{LONGEST_LIST})"
 
     def _chosen_number(self, rows: list[tuple[x.Node, x.Node]], otherwise: x.Node, facts: Facts) -> str:
         if not rows:

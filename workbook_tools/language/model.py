@@ -25,6 +25,8 @@ NEAR_LIMIT = "near limit"
 OUT_OF_LIMITS = "out of limits"
 NOT_TAKEN = "not taken"
 NO_LIMIT = "no limit given"
+#: The largest engine that a form is for.
+MOST_CYLINDERS = 16
 #: The choice for a part that this engine does not have: nothing more is asked of it.
 ABSENT = "not fitted"
 MARKS = (IN_LIMITS, NEAR_LIMIT, OUT_OF_LIMITS, NOT_TAKEN, NO_LIMIT)
@@ -171,6 +173,16 @@ class Result:
     wide: bool = False
     percent: bool = False
     is_date: bool = False
+    #: Stands out among what is beside it.
+    strong: bool = False
+    #: In the letters of small print, where its box is narrow.
+    small: bool = False
+    #: A share drawn as a bar of letters.
+    is_bar: bool = False
+    #: Shown behind its own number: `3: sound`.
+    numbered: bool = False
+    #: How its words are shown: each with the mark or state that it looks like, "" standing for any other word.
+    looks: tuple[tuple[str, str], ...] = ()
     #: The version of the form that first showed it.
     since: int = 1
 
@@ -200,6 +212,63 @@ class Table:
     row_label: str = ""
     what_to_do: str = ""
     cautions: tuple[str, ...] = ()
+
+    @property
+    def items(self) -> tuple[Item, ...]:
+        """What stands in its columns."""
+        return self.columns
+
+
+@dataclass(frozen=True)
+class Link:
+    """Words that lead to a sheet, or to the cell that a result names."""
+
+    words: str
+    sheet: str = ""
+    cell: str = ""
+
+
+@dataclass(frozen=True)
+class Boxes:
+    """A row of a board: what it is, and results and links side by side, each with the columns that it takes.
+
+    `number` is that of the results in it, where they repeat; `lines` of text find room in it.
+    """
+
+    label: str
+    boxes: tuple[tuple[Result | Link, int], ...]
+    number: int | None = None
+    lines: int = 1
+
+
+@dataclass(frozen=True)
+class Banks:
+    """Rows of a board: one box a cylinder, laid out in the engine's banks with its front at the left."""
+
+    label: str
+    item: Result
+    lines: int = 2
+
+
+@dataclass(frozen=True)
+class Board:
+    """What is to be seen at a glance: groups of rows, each close together. `workings` are helper results beside them."""
+
+    groups: tuple[tuple[Boxes | Banks, ...], ...]
+    workings: tuple[Result, ...] = ()
+    title: str = ""
+
+    @property
+    def items(self) -> tuple[Result, ...]:
+        """What stands on it, each once."""
+        found = [each for group in self.groups for row in group for each in _results_in(row)]
+        return tuple({item.name: item for item in (*found, *self.workings)}.values())
+
+
+def _results_in(row: Boxes | Banks) -> tuple[Result, ...]:
+    if isinstance(row, Banks):
+        return (row.item,)
+    return tuple(each for each, _ in row.boxes if isinstance(each, Result))
 
 
 @dataclass(frozen=True)
@@ -237,7 +306,9 @@ class Notes:
     paragraphs: tuple[str, ...]
 
 
-Part = Block | Table | Chart | Notes
+Part = Block | Table | Board | Chart | Notes
+#: The parts that hold cells.
+WITH_ITEMS = (Block, Table, Board)
 
 
 @dataclass(frozen=True)
@@ -250,6 +321,8 @@ class Sheet:
     parts: tuple[Part, ...]
     #: One page to be handed over: rows stand as close as they can be read.
     is_page: bool = False
+    #: Seen on one screen: its rows stand as close.
+    is_close: bool = False
     #: The version of the form that first had it.
     since: int = 1
 

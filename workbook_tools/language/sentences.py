@@ -113,6 +113,10 @@ class Sentences:
                 return f"{self._label(name)} in row {self.say(index)}"
             case x.PlaceOf(name, of):
                 return f"the row where {self._label(name)} is {self.say(of)}"
+            case x.NumbersWith(name, words):
+                return f"the numbers of those whose {self._label(name)} is " + " or ".join(
+                    f'"{each}"' for each in words
+                )
             case x.Letter(inner, place):
                 return f"letter {self.say(place)} of {self.say(inner)}"
             case x.Repeated(text, times):

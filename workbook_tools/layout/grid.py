@@ -28,7 +28,7 @@ HEADING_HEIGHT = 24.0
 ROW_HEIGHT = 22.0
 #: A sheet higher than this, in points, gets closer rows, so that it can still be read on one printed page.
 LONG_SHEET, CLOSE_ROW_HEIGHT, CLOSEST_ROW_HEIGHT = 1100.0, 18.0, 15.0
-SPACE_HEIGHT, GAP_HEIGHT = 9.0, 4.0
+SPACE_HEIGHT, GAP_HEIGHT, GROUP_HEIGHT = 9.0, 4.0, 6.0
 #: Row of the units below a table's heads, with units and without any.
 UNITS_HEIGHT, NO_UNITS_HEIGHT = 16.0, 4.0
 #: Size and weight of the letters of each kind of text.
@@ -73,6 +73,11 @@ def pixels_of_text(text: str, kind: str = "normal") -> float:
     """How wide a box has to be for a text to stand in one line."""
     size, bold = LETTERS[kind]
     return letters.text_width(text, bold) * size * PIXELS_PER_POINT + SIDES + INDENT
+
+
+def characters_for(text: str, kind: str = "normal") -> float:
+    """How many characters wide a column has to be for a text to stand in one line."""
+    return math.ceil(pixels_of_text(text, kind) * letters.ROUNDING / PIXELS_PER_CHARACTER)
 
 
 def row_height(items: Iterable[Item], shape: Shape, number: int | None) -> float:
@@ -133,6 +138,11 @@ def lines_of(text: str, pixels: float, kind: str = "normal") -> int:
     size, bold = LETTERS[kind]
     sides = SIDES if bold else SIDES + INDENT
     return letters.lines_of(text, (pixels - sides) / (size * PIXELS_PER_POINT * letters.ROUNDING), bold)
+
+
+def lines_height(lines: int) -> float:
+    """Row height in which so many lines can be read whole."""
+    return lines * LETTERS["normal"][0] * letters.LINE_HEIGHT + letters.PADDING / 2
 
 
 def height_of(text: str, pixels: float, kind: str = "normal", least: float = ROW_HEIGHT) -> float:

@@ -2,8 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from workbook_tools.form.marks import results_for
-from workbook_tools.language.model import Block, Chart, Field, Item, Notes, Shape, Sheet, Table, cell_name
+from workbook_tools.language.model import (
+    Banks,
+    Block,
+    Board,
+    Boxes,
+    Chart,
+    Field,
+    Item,
+    Link,
+    Notes,
+    Result,
+    Shape,
+    Sheet,
+    Table,
+    cell_name,
+)
 from workbook_tools.language.prose import help_of, in_units
 from workbook_tools.layout import grid
 from workbook_tools.layout.paging import paging, paper_for
@@ -12,6 +29,7 @@ from workbook_tools.layout.plan import (
     CaptionStyle,
     ChartPlace,
     LevelCell,
+    LinkPlace,
     MetaCell,
     Place,
     PointCell,
@@ -38,6 +56,7 @@ class SheetBuilder:
         self.row = FIRST_ROW
         self.places: list[Place] = []
         self.captions: list[Caption] = []
+        self.links: list[LinkPlace] = []
         self.levels: list[LevelCell] = []
         self.points: list[PointCell] = []
         self.charts: list[ChartPlace] = []
@@ -54,6 +73,8 @@ class SheetBuilder:
                     self._block(part)
                 case Table():
                     self._table(part)
+                case Board():
+                    self._board(part)
                 case Chart():
                     self._chart(part)
                 case Notes():
@@ -64,8 +85,9 @@ class SheetBuilder:
         """The plan of what was placed up to now."""
         last_row = max(self.row - 2, COST_ROW)
         heights = {row: self.heights.get(row, grid.ROW_HEIGHT) for row in range(last_row + 1)}
-        if self.sheet.is_page or sum(heights.values()) > grid.LONG_SHEET:
-            close = grid.CLOSEST_ROW_HEIGHT if self.sheet.is_page else grid.CLOSE_ROW_HEIGHT
+        closest = self.sheet.is_page or self.sheet.is_close
+        if closest or sum(heights.values()) > grid.LONG_SHEET:
+            close = grid.CLOSEST_ROW_HEIGHT if closest else grid.CLOSE_ROW_HEIGHT
             heights = {row: close if h == grid.ROW_HEIGHT else h for row, h in heights.items()}
         width = grid.points_between(0, self.last_column)
         pages = paging(heights, width, self._starts(last_row), FIRST_ROW, paper_for(self.shape.units))
@@ -73,6 +95,7 @@ class SheetBuilder:
             self.sheet.name,
             tuple(self.places),
             tuple(self.captions),
+            tuple(self.links),
             tuple(self.levels),
             tuple(self.points),
             tuple(self.charts),
@@ -158,7 +181,15 @@ class SheetBuilder:
             else:
                 with_choice = isinstance(then, Field) and then.is_unit
                 self._block_row(item, help_column, unit_shown=not with_choice)
-        self._block_workings(block, heading, first)
+        workings = [item for item in block.items if grid.is_working(item)]
+        workings += [
+            result
+            for item in block.items
+            if item.limits
+            for result in results_for(item)
+            if result.name.startswith(("margin_", "band_"))
+        ]
+        self._workings(workings, heading, first)
         self._space()
 
     def _block_row(self, item: Item, help_column: int, unit_shown: bool = True) -> None:
@@ -179,24 +210,57 @@ class SheetBuilder:
         self.heights[row] = max(help_height, grid.height_of(item.label, grid.pixels_between(0, 0)))
         self.row += 1
 
-    def _block_workings(self, block: Block, heading: int, first: int) -> None:
-        workings = [item for item in block.items if grid.is_working(item)]
-        workings += [
-            result
-            for item in block.items
-            if item.limits
-            for result in results_for(item)
-            if result.name.startswith(("margin_", "band_"))
-        ]
+    def _workings(self, workings: Sequence[Item], heading: int, first: int) -> None:
+        """Helper results beside the rows from `first` on, in as many columns as they need."""
         if not workings:
             return
         self._caption(heading, self.first_working, "Workings", "small head")
         rows = max(self.row - first, 1)
         for place, item in enumerate(workings):
             row, column = first + place % rows, self.first_working + 2 * (place // rows)
-            self.widths[column] = max(self.widths.get(column, 0.0), grid.WORKING_LABEL_WIDTH)
+            own = grid.characters_for(item.label, "small") if self.sheet.is_close else 0.0
+            self.widths[column] = max(self.widths.get(column, 0.0), grid.WORKING_LABEL_WIDTH, own)
             self._caption(row, column, item.label, "small label")
             self._place(item, None, row, column + 1, 1, item.label)
+
+    def _board(self, board: Board) -> None:
+        self.starts.append(self.row)
+        first = self.row
+        for group in board.groups:
+            for row in group:
+                if isinstance(row, Banks):
+                    self._banks(row)
+                else:
+                    self._boxes(row)
+            self._space(grid.GROUP_HEIGHT)
+        self._workings(board.workings, first - 1, first)
+        self._space()
+
+    def _boxes(self, row: Boxes) -> None:
+        self._board_label(row.label, row.lines)
+        column = grid.VALUE
+        for box, span in row.boxes:
+            if isinstance(box, Link):
+                self.links.append(LinkPlace(box, self.row, column, column + span - 1))
+            else:
+                self._place(box, row.number, self.row, column, span, row.label, wraps=row.lines > 1)
+            column += span
+        self.row += 1
+
+    def _banks(self, banks: Banks) -> None:
+        """Each bank from front to rear in a row of its own, a long one in several."""
+        most = grid.LAST_COLUMN
+        rows = [bank[at : at + most] for bank in self.shape.banks for at in range(0, len(bank), most)]
+        for place, cylinders in enumerate(rows):
+            self._board_label(banks.label if place == 0 else "", banks.lines)
+            for column, number in enumerate(cylinders, grid.VALUE):
+                self._place(banks.item, number, self.row, column, 1, str(number), wraps=True)
+            self.row += 1
+
+    def _board_label(self, label: str, lines: int) -> None:
+        self._caption(self.row, 0, label, "board label")
+        if lines > 1:
+            self.heights[self.row] = grid.lines_height(lines)
 
     def _table(self, table: Table) -> None:
         self._heading(table.title)
@@ -239,7 +303,8 @@ class SheetBuilder:
         unit = item.measure.unit(self.shape.units)
         self._caption(heads + 1, column, unit, "small label" if working else "column unit", last)
         for offset, number in enumerate(self.shape.numbers(item.per)):
-            self._place(item, number, heads + 2 + offset, column, span, str(number))
+            wraps = isinstance(item, Result) and span > 1 and not working
+            self._place(item, number, heads + 2 + offset, column, span, str(number), wraps=wraps)
 
     def _chart(self, chart: Chart) -> None:
         numbers = self.shape.numbers(chart.per)
@@ -297,12 +362,21 @@ class SheetBuilder:
     # --- small steps ---------------------------------------------------------------------------------------
 
     def _place(
-        self, item: Item, number: int | None, row: int, column: int, span: int, row_label: str
+        self,
+        item: Item,
+        number: int | None,
+        row: int,
+        column: int,
+        span: int,
+        row_label: str,
+        wraps: bool = False,
     ) -> None:
         name = cell_name(item.name, number)
         working = column >= self.first_working
         self.places.append(
-            Place(name, item, number, self.sheet.name, row, column, span, item.label, row_label, working)
+            Place(
+                name, item, number, self.sheet.name, row, column, span, item.label, row_label, working, wraps
+            )
         )
 
     def _caption(

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from workbook_tools.language.model import Chart, Item
+from workbook_tools.language.model import Chart, Item, Link
 from workbook_tools.layout.paging import Paging
 from workbook_tools.package.cells import letters_of
 
@@ -23,6 +23,7 @@ CaptionStyle = Literal[
     "note",
     "caution",
     "label",
+    "board label",
     "unit",
     "help",
     "paragraph",
@@ -57,6 +58,8 @@ class Place:
     label: str
     row_label: str
     working: bool = False
+    #: Its text runs on in lines below each other, in one cell of the whole box.
+    wraps: bool = False
 
 
 @dataclass(frozen=True)
@@ -69,6 +72,16 @@ class Caption:
     text: str
     style: CaptionStyle
     number: int | None = None
+
+
+@dataclass(frozen=True)
+class LinkPlace:
+    """Words that lead somewhere, and where they stand; `last_column` is where their box ends."""
+
+    link: Link
+    row: int
+    column: int
+    last_column: int
 
 
 @dataclass(frozen=True)
@@ -136,6 +149,7 @@ class SheetPlan:
     name: str
     places: tuple[Place, ...]
     captions: tuple[Caption, ...]
+    links: tuple[LinkPlace, ...]
     levels: tuple[LevelCell, ...]
     points: tuple[PointCell, ...]
     charts: tuple[ChartPlace, ...]
@@ -174,3 +188,8 @@ def absolute(sheet: str, row: int, column: int, last_row: int | None = None) -> 
     letters = column_letters(column)
     reference = f"'{sheet}'!${letters}${row + 1}"
     return reference if last_row is None else f"{reference}:${letters}${last_row + 1}"
+
+
+def link_formula(link: Link) -> str:
+    """The formula of a link that leads to the cell which another cell names, blank where that is blank."""
+    return f'=IF({link.cell}="","",HYPERLINK("#"&{link.cell},"{link.words}"))'

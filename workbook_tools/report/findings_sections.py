@@ -97,7 +97,7 @@ def write_summary(page: FindingsPage, diagnosis: Diagnosis) -> None:
 
 
 def write_next(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -> None:
-    """What to do now and after that, and what fits best: as Summary shows it, from the same figures."""
+    """What to do now and after that, and what fits best: as Start shows it, from the same figures."""
     page.heading("Next")
     with page.together():
         _next(page, diagnosis, form)

@@ -33,7 +33,7 @@ ASKED = {
     for sheet in (WARM_UP, VACUUM_SHEET, COMPRESSION_SHEET, IGNITION, FUEL_AND_AIR)
     for part in sheet.parts
     if isinstance(part, (Block, Table))
-    for item in (part.items if isinstance(part, Block) else part.columns)
+    for item in part.items
     if isinstance(item, Field)
 }
 

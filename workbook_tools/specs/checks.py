@@ -9,8 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from workbook_tools.form.ranges import plausible_range
-from workbook_tools.generate.workbook import MOST_CYLINDERS
-from workbook_tools.language.model import UnitSystem
+from workbook_tools.language.model import MOST_CYLINDERS, UnitSystem
 from workbook_tools.science.engine_geometry import displacement, largest_dwell
 from workbook_tools.science.units import conversion_factor
 from workbook_tools.specs.book import EngineSpecs, SpecsBook, name_key, spec_columns

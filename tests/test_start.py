@@ -1,0 +1,164 @@
+"""Sheet Start, the first: what it shows of a job, where its link leads, and that all of it is seen at once."""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+import openpyxl
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from openpyxl.worksheet.worksheet import Worksheet
+
+from tests.support.filled import defaults, form_with, healthy, shape_of
+from tests.support.office import Office
+from tests.support.random_readings import random_entries, random_shape
+from workbook_tools import fill_workbook, new_workbook
+from workbook_tools.diagnose.diagnosis import judge
+from workbook_tools.diagnose.entries import open_case
+from workbook_tools.form import the_form
+from workbook_tools.form.start import GO_ON, NOT_GAUGED, START
+from workbook_tools.generate.short_form import sheets_for
+from workbook_tools.guide.tests import BY_NAME
+from workbook_tools.language.evaluate import Numbering, evaluator
+from workbook_tools.language.expressions import column
+from workbook_tools.language.formulas import formula
+from workbook_tools.language.model import CONFIRMED, FAULT, INDICATED, Shape, cell_name
+from workbook_tools.layout.layout import layout, sheet_of
+from workbook_tools.layout.plan import SheetPlan
+from workbook_tools.science.engine_geometry import default_banks
+
+#: Pixels of rows that a spreadsheet program's window of 1366 x 768 shows (LibreOffice 7.4, measured on a screenshot).
+WINDOW = 585
+
+
+def values_of(shape: Shape, **typed: object) -> dict[str, object]:
+    """Every cell of a form of that shape with the readings typed."""
+    return dict(the_form.compute(shape, {**defaults(shape), **typed}).values)  # type: ignore[dict-item]
+
+
+def start_row(plan: SheetPlan, name: str) -> int:
+    """The row of a cell of the sheet."""
+    return next(place.row for place in plan.places if place.name == name)
+
+
+def targets_of(page: Worksheet) -> set[str]:
+    """Where the links of a sheet lead."""
+    return {cell.hyperlink.location for row in page.iter_rows() for cell in row if cell.hyperlink}
+
+
+@pytest.mark.parametrize("cylinders", [1, 4, 6, 8, 12, 16])
+def test_all_of_it_is_seen_at_once(cylinders: int) -> None:
+    """Whose engine, what is next, the systems, the engine from above and what fits best: on one screen of a laptop."""
+    start = sheet_of(layout(Shape(cylinders, default_banks(cylinders), "us")), "Start")
+    last = start_row(start, cell_name("fits_best", 5))
+    assert sum(height for row, height in start.row_heights.items() if row <= last) * 96 / 72 <= WINDOW
+    assert start.last_column == 8
+
+
+def test_it_is_the_first_sheet_and_each_sheet_leads_to_it(tmp_path: Path) -> None:
+    """The book opens on it, and the row of links of every other sheet begins with it."""
+    book = openpyxl.load_workbook(new_workbook(tmp_path / "form.xlsx", cylinders=6))
+    assert book.sheetnames[0] == book.active.title == START.name
+    shown = [
+        page for page in book if page.sheet_state == "visible" and page.title not in ("Start", "Customer")
+    ]
+    for page in shown:
+        assert "'Start'!A1" in targets_of(page), page.title
+
+
+@pytest.mark.parametrize(
+    ("banks", "rows"),
+    [
+        ("1-2-3-4", [(1, 2, 3, 4)]),
+        ("1-3-5-7 | 2-4-6-8", [(1, 3, 5, 7), (2, 4, 6, 8)]),
+        ("1-2-3-4-5-6-7-8-9-10", [(1, 2, 3, 4, 5, 6, 7, 8), (9, 10)]),
+    ],
+)
+def test_the_engine_from_above(banks: str, rows: list[tuple[int, ...]]) -> None:
+    """Each bank in a row of its own from front to rear, one longer than the sheet in two."""
+    shape = shape_of(max(max(row) for row in rows), banks=banks)
+    cells = layout(shape).cells
+    places = {n: cells[cell_name("cylinder_view", n)] for n in range(1, shape.cylinders + 1)}
+    top = places[1].row
+    for offset, row in enumerate(rows):
+        assert [(places[n].row, places[n].column) for n in row] == [
+            (top + offset, 1 + at) for at in range(len(row))
+        ]
+
+
+def test_a_cylinder_in_a_word() -> None:
+    """Not gauged, sound, low, and what its readings point to."""
+    shape = shape_of(4)
+    sound = healthy(shape)
+    dry = {f"compression_dry_{n}": 140.0 for n in (1, 2, 4)}
+    empty = values_of(shape)
+    assert [empty[f"cylinder_view_{n}"] for n in range(1, 5)] == [NOT_GAUGED] * 4
+    proper = {
+        **sound,
+        **dry,
+        "compression_dry_3": 90.0,
+        "compression_wet_3": 92.0,
+        "compression_wet_1": 145.0,
+    }
+    read = values_of(shape, **{name: value for name, value in proper.items() if "leak" not in name})
+    assert (read["cylinder_view_1"], read["cylinder_view_3"]) == ("sound", "valve")
+    assert read["part_compression"] == "burned or leaking valve, cylinder 3"
+    assert read["answer_so_far"] == "Found: burned or leaking valve, cylinder 3."
+    assert read["state_compression"] == FAULT
+    assert values_of(shape)["answer_so_far"] == "Nothing read yet."
+    stopped = values_of(shape, oil_pressure=1.0, spec_oil_pressure_min=15.0)
+    assert str(stopped["answer_so_far"]).startswith("Stop the engine") and not stopped["next_cell"]
+
+
+def test_the_link_leads_to_a_cell_that_the_next_step_fills() -> None:
+    """On random jobs: the cell that it names is one of the blank cells that the check names for the same test."""
+    rng, tests = random.Random(5), 0
+    for _ in range(150):
+        shape = random_shape(rng)
+        case, slips = open_case(
+            form_with(shape, {**defaults(shape), **random_entries(shape, rng)}, calculated=False)
+        )
+        steps = [each for each in judge(case, slips).next if each.test != "read again"]
+        cell = case.text("next_cell")
+        if cell:
+            assert cell in the_form.cells(shape), cell
+        if steps and steps[0].test in BY_NAME:
+            tests += 1
+            assert cell in steps[0].fields, (cell, steps[0])
+    assert tests > 50
+
+
+def test_the_link_follows_the_next_test(office: Office, tmp_path: Path) -> None:
+    """Calculated by a spreadsheet program as by `fill`: it stands there while something is to be typed, and names the cell."""
+    form = new_workbook(tmp_path / "form.xlsx")
+    office.fill(form, {"complaint": "lacks power"}, tmp_path / "by_program.xlsx")
+    fill_workbook(form, {"complaint": "lacks power"}, tmp_path / "by_fill.xlsx")
+    shown = set()
+    for path in (tmp_path / "by_program.xlsx", tmp_path / "by_fill.xlsx"):
+        page = openpyxl.load_workbook(path, data_only=True)["Start"]
+        place = next(each for each in sheet_of(layout(shape_of(4)), "Start").links if each.link is GO_ON)
+        shown.add(page.cell(place.row + 1, place.column + 1).value)
+    assert shown == {GO_ON.words}
+
+
+def test_a_short_form_has_no_link_to_what_it_does_not_show(tmp_path: Path) -> None:
+    """The name of the system stands there, and leads nowhere."""
+    form = new_workbook(tmp_path / "short.xlsx", sheets=sheets_for("vacuum, compression"))
+    page = openpyxl.load_workbook(form)["Start"]
+    targets = targets_of(page)
+    assert "'Compression'!A1" in targets and not {"'Ignition'!A1", "'Fuel and air'!A1"} & targets
+    assert "Ignition" in {cell.value for row in page.iter_rows() for cell in row}
+
+
+@given(st.lists(st.sampled_from(["", CONFIRMED, INDICATED, "possible"]), min_size=1, max_size=16))
+def test_the_numbers_of_a_column_that_say_a_word(said: list[str]) -> None:
+    """Between commas, blank where there is none; the formula asks every cell once."""
+    shape = Shape(len(said), default_banks(len(said)))
+    numbers = Numbering(shape, {"verdict": "cylinder"})
+    part = column("verdict").numbers_with(CONFIRMED, INDICATED)
+    cells = {cell_name("verdict", n): text for n, text in enumerate(said, 1)}
+    wanted = ", ".join(str(n) for n, text in enumerate(said, 1) if text in (CONFIRMED, INDICATED))
+    assert evaluator(part, numbers)(cells.get, None) == (wanted or None)  # type: ignore[arg-type]
+    assert all(f'verdict_{n}="{CONFIRMED}"' in formula(part, numbers, None) for n in range(1, len(said) + 1))
