@@ -20,7 +20,7 @@ from workbook_tools.generate import styles
 from workbook_tools.generate.chart_helpers import point_value
 from workbook_tools.generate.fill import fill_workbook
 from workbook_tools.generate.workbook import new_workbook, shape_for
-from workbook_tools.language.model import Field, Result
+from workbook_tools.language.model import OUT_OF_LIMITS, Field, Result
 from workbook_tools.language.prose import help_of
 from workbook_tools.layout.layout import layout, sheet_of
 from workbook_tools.layout.plan import absolute, address
@@ -275,14 +275,19 @@ def column_of(name: str, repeats: int) -> str:
 
 
 def test_compression_chart_shows_readings_against_limits(book: Workbook) -> None:
-    """Dry and wet readings are columns from zero; each limit is a line over helper cells that repeat it."""
+    """Dry readings in limits and out of them, and wet ones, are columns from zero; each limit is a line from edge to edge."""
     (chart,) = book["Compression"]._charts
     (lines,) = (each for each in chart._charts if type(each).__name__ == "LineChart")
-    assert [each.val.numRef.f for each in chart.series] == [
-        column_of("compression_dry", 4),
-        column_of("compression_wet", 4),
-    ]
+    inside, outside, wet = (each.val.numRef.f for each in chart.series)
+    assert wet == column_of("compression_wet", 4)
+    for series, formula in ((inside, 'IF(NOT({}),{},"")'), (outside, 'IF({},{},"")')):
+        cells = book["Compression"][series.split("!")[1]]
+        assert [row[0].value for row in cells] == [
+            f'=IF(COUNT({name})=0,"",' + formula.format(f'mark_{name}="{OUT_OF_LIMITS}"', name) + ")"
+            for name in (f"compression_dry_{n}" for n in range(1, 5))
+        ]
     assert chart.y_axis.scaling.min == 0
+    assert [(each.trendline.forward, each.trendline.backward) for each in lines.series] == [(0.5, 0.5)] * 2
     for series, limit in zip(lines.series, ("compression_low_line", "site_compression_max"), strict=True):
         cells = book["Compression"][series.val.numRef.f.split("!")[1]]
         assert [row[0].value for row in cells] == [f'=IF(COUNT({limit})=0,"",{limit})'] * 4
@@ -331,7 +336,8 @@ def test_no_text_is_cut_off(cylinders: int) -> None:
     """Measured in the real typeface, every label, head, note, caution and help fits its box."""
     looks = {"title": (20, True), "heading": (12, True), "column head": (11, True), "row head": (11, True)}
     looks |= {style: (9, False) for style in ("head", "help", "cost", "column unit", "small label")}
-    looks["small head"] = (9, True)
+    looks |= {style: (9, False) for style in ("caution", "below dial")}
+    looks |= {style: (9, True) for style in ("small head", "short caution", "heading caution")}
     for sheet in layout(shape_for(cylinders, None, "us")).sheets:
         for caption in sheet.captions:
             points, bold = looks.get(caption.style, (11, False))

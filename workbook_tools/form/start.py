@@ -124,6 +124,7 @@ def part_of(system: System) -> Result:
         f"{system.capitalize()}, fault",
         named,
         wide=True,
+        small=True,
         since=5,
     )
 

@@ -8,9 +8,9 @@ before), so that it lies on its neighbour and is not seen.
 
 from __future__ import annotations
 
-from workbook_tools.language.model import Value
+from workbook_tools.language.model import OUT_OF_LIMITS, Value
 from workbook_tools.language.values import Values
-from workbook_tools.layout.plan import Layout, LevelCell, PointCell, absolute, column_letters
+from workbook_tools.layout.plan import Layout, LevelCell, PointCell, SplitCell, absolute, column_letters
 
 
 def level_formula(level: LevelCell) -> str:
@@ -21,6 +21,19 @@ def level_formula(level: LevelCell) -> str:
 def level_value(level: LevelCell, values: Values) -> Value:
     """What that formula gives."""
     return values.number(level.source)
+
+
+def split_formula(split: SplitCell) -> str:
+    """The formula of one cell of a column in two colours: the reading where it belongs there, or an empty text."""
+    is_out = f'{split.mark}="{OUT_OF_LIMITS}"'
+    there = is_out if split.is_out else f"NOT({is_out})"
+    return f'=IF(COUNT({split.reading})=0,"",IF({there},{split.reading},""))'
+
+
+def split_value(split: SplitCell, values: Values) -> Value:
+    """What that formula gives."""
+    is_out = values.text(split.mark) == OUT_OF_LIMITS
+    return values.number(split.reading) if is_out == split.is_out else None
 
 
 def point_formula(point: PointCell, plan: Layout) -> str:

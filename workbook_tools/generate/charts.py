@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 from xlsxwriter.chart import Chart as BookChart
@@ -11,10 +12,10 @@ from workbook_tools.generate.styles import BLACK, BLUE, FONT, GREY, LINE, VERMIL
 from workbook_tools.language.model import Line, Shape
 from workbook_tools.layout.plan import ChartPlace, Layout, SheetPlan
 
-#: Fill and outline of the first, second, third series of columns: apart when printed in grey, and limit lines
-#: show on them.
-BAR_LOOKS = (("#56B4E9", BLUE), ("#FFFFFF", BLUE), (BLUE, BLUE))
-LIMIT_LOOKS = ((VERMILLION, "dash"), (BLACK, "round_dot"), (VERMILLION, "long_dash_dot"), (BLACK, "solid"))
+#: The first series of columns is filled, the second a frame that stands around it: apart when printed in grey too.
+FILLS, FRAME = ("#56B4E9", VERMILLION), {"none": True}
+FRAMES = (BLUE, "#8C3D00")
+LIMIT_LOOKS = ((VERMILLION, "dash"), (BLACK, "round_dot"))
 TEXT = {"name": FONT, "size": 9, "color": GREY, "bold": False}
 #: Space between columns in percent of their width, by how many categories there are, so that one is no wall.
 GAPS = {1: 400, 2: 250, 3: 150}
@@ -22,7 +23,7 @@ USUAL_GAP = 60
 #: With fewer categories than this a line is too short to be seen, and the level is a dash at each category.
 FEWEST_FOR_A_LINE = 3
 #: Of fewer rows than this a chart has no room for words below it.
-LOW_CHART = 12
+LOW_CHART = 15
 
 
 def build_chart(book: Workbook, plan: Layout, sheet: SheetPlan, place: ChartPlace, shape: Shape) -> BookChart:
@@ -31,11 +32,12 @@ def build_chart(book: Workbook, plan: Layout, sheet: SheetPlan, place: ChartPlac
     made = book.add_chart(
         {"type": "column"} if chart.x is None else {"type": "scatter", "subtype": "straight_with_markers"}
     )
-    limits = made if chart.x is not None else book.add_chart({"type": "line"})
-    for line, (fill, border) in zip(chart.bars, BAR_LOOKS * len(chart.bars), strict=False):
-        made.add_series(_bar(plan, sheet, place, line, fill, border))
-    for line, (colour, dash) in zip(chart.limits, LIMIT_LOOKS * len(chart.limits), strict=False):
-        limits.add_series(_limit(plan, sheet, place, line, colour, dash))
+    limits = made if chart.x is not None else line_chart(book)
+    for number, line in enumerate(chart.bars):
+        for series in _bars(plan, sheet, place, line, is_frame=number > 0):
+            made.add_series(series)
+    for number, line in enumerate(chart.limits):
+        limits.add_series(_limit(plan, sheet, place, line, number % len(LIMIT_LOOKS)))
     if chart.x is None and chart.limits:
         made.combine(limits)
     unit = chart.y_title.unit(shape.units)
@@ -61,29 +63,66 @@ def build_chart(book: Workbook, plan: Layout, sheet: SheetPlan, place: ChartPlac
     return made
 
 
-def _bar(
-    plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line, fill: str, border: str
-) -> dict[str, Any]:
+def _bars(
+    plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line, is_frame: bool
+) -> Iterator[dict[str, Any]]:
+    """The series of one item: joined points; or columns, those out of limits in a colour of their own."""
     series = _series(plan, sheet, place, line)
     if place.chart.x is not None:
-        marker = {"type": "circle", "size": 7, "fill": {"color": fill}, "border": {"color": border}}
-        return series | {"line": {"color": border, "width": 2}, "marker": marker}
-    return series | {
-        "fill": {"color": fill},
-        "border": {"color": border},
-        "gap": GAPS.get(place.repeats, USUAL_GAP),
-        "overlap": 0,
-    }
+        marker = {"type": "circle", "size": 7, "fill": {"color": FILLS[0]}, "border": {"color": BLUE}}
+        yield series | {"line": {"color": BLUE, "width": 2}, "marker": marker}
+        return
+    columns = {"gap": GAPS.get(place.repeats, USUAL_GAP), "overlap": 100}
+    drawn: list[dict[str, Any]] = [series]
+    if line.source in place.split_columns:
+        first, last = place.row + 1, place.row + place.repeats
+        drawn = [
+            series | {"name": name, "values": [sheet.name, first, column, last, column]}
+            for name, column in zip(
+                (line.title, f"{line.title}, out of limits"), place.split_columns[line.source], strict=True
+            )
+        ]
+    for each, fill, frame in zip(drawn, FILLS, FRAMES, strict=False):
+        look = FRAME if is_frame else {"color": fill}
+        yield each | columns | {"fill": look, "border": {"color": frame, "width": 2.25 if is_frame else 1}}
 
 
-def _limit(
-    plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line, colour: str, dash: str
-) -> dict[str, Any]:
-    marker: dict[str, Any] = {"type": "none"}
-    if place.repeats < FEWEST_FOR_A_LINE:
-        marker = {"type": "long_dash", "size": 20, "fill": {"color": colour}, "border": {"color": colour}}
+def _limit(plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line, number: int) -> dict[str, Any]:
+    """A limit: joined points, or over columns a level from edge to edge of the chart."""
     series = _series(plan, sheet, place, line)
-    return series | {"line": {"color": colour, "width": 2, "dash_type": dash}, "marker": marker}
+    if place.chart.x is None:
+        return series | level_look(line.title, number, place.repeats)
+    colour, dash = LIMIT_LOOKS[number]
+    look = {"color": colour, "width": 2, "dash_type": dash}
+    return series | {"line": look, "marker": {"type": "none"}}
+
+
+def level_look(title: str, number: int, categories: int) -> dict[str, Any]:
+    """Name and look of a level over columns."""
+    colour, dash = LIMIT_LOOKS[number % len(LIMIT_LOOKS)]
+    look = {"color": colour, "width": 2, "dash_type": dash}
+    if categories < FEWEST_FOR_A_LINE:
+        marker = {"type": "long_dash", "size": 20, "fill": {"color": colour}, "border": {"color": colour}}
+        return {"name": title, "line": look, "marker": marker}
+    # A line over categories ends in the middle of the first and the last; one laid through it goes on to the edges. That one
+    # has the name: programs do not agree on how an entry is left out of the legend.
+    trend = {"type": "linear", "name": title, "forward": 0.5, "backward": 0.5, "line": look}
+    return {"name": " ", "line": {"none": True}, "marker": {"type": "none"}, "trendline": trend}
+
+
+def line_chart(book: Workbook) -> BookChart:
+    """A chart for levels over columns. What is laid through a level shows no equation: some programs write it where a file does
+    not say no, and XlsxWriter can say yes alone."""
+    made = book.add_chart({"type": "line"})
+    write_backward = made._write_backward
+
+    def backward_and_no_words(value: float | None) -> None:
+        write_backward(value)
+        for tag in ("c:dispRSqr", "c:dispEq"):
+            made._xml_empty_tag(tag, [("val", 0)])
+
+    made._write_backward = backward_and_no_words
+    return made
 
 
 def _series(plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line) -> dict[str, Any]:

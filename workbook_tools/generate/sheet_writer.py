@@ -9,8 +9,16 @@ from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from workbook_tools.form import the_form
-from workbook_tools.generate.chart_helpers import level_formula, level_value, point_formula, point_value
+from workbook_tools.generate.chart_helpers import (
+    level_formula,
+    level_value,
+    point_formula,
+    point_value,
+    split_formula,
+    split_value,
+)
 from workbook_tools.generate.charts import build_chart
+from workbook_tools.generate.pictures import options_for
 from workbook_tools.generate.styles import FILLED, Styles, is_typed
 from workbook_tools.generate.validation import validation_of
 from workbook_tools.language.model import (
@@ -111,6 +119,9 @@ class SheetWriter:
         self._leave_texts_alone()
         for chart in self.sheet.charts:
             self._chart(chart)
+        for dial in self.sheet.dials:
+            written = self.page.insert_image(dial.row, dial.column, "dial", options_for(dial.choice))
+            checked(written, f"the dial of {dial.choice}")
         self._protect_and_print(footer, printed)
         return self.page
 
@@ -138,7 +149,12 @@ class SheetWriter:
             box = (caption.row, caption.column, caption.row, caption.last_column)
             checked(self.page.merge_range(*box, "", style), where)
         if caption.style == "caution":
-            pieces = (self.styles.caption("caution word"), CAUTION_WORD, self.styles.format(), caption.text)
+            pieces = (
+                self.styles.caption("caution word"),
+                CAUTION_WORD,
+                self.styles.caption("caution text"),
+                caption.text,
+            )
             checked(self.page.write_rich_string(caption.row, caption.column, *pieces, style), where)
         elif caption.text:
             checked(self.page.write_string(caption.row, caption.column, caption.text, style), where)
@@ -213,6 +229,7 @@ class SheetWriter:
     def _chart_helpers(self) -> None:
         style = self.styles.caption("small label")
         helpers = [(each, level_formula(each), level_value(each, self.values)) for each in self.sheet.levels]
+        helpers += [(each, split_formula(each), split_value(each, self.values)) for each in self.sheet.splits]
         helpers += [
             (each, point_formula(each, self.plan), point_value(each, self.values))
             for each in self.sheet.points

@@ -38,6 +38,8 @@ VERMILLION = "#D55E00"
 #: Vermillion and orange with white in them: on the pure colours black is hard to read in a grey print.
 STRONG_ORANGE, MIDDLE_ORANGE = "#E49659", "#F2CF80"
 PALE_YELLOW, PALE_GREEN = "#FCF6B1", "#CCEBE1"
+#: A tint of vermillion for cautions, and a shade of it in which letters are read on white.
+CAUTION_FILL, CAUTION_INK = "#FBE8DC", "#9A4400"
 FILLED = "filled"
 
 #: Text and what is behind it, for every pair that a sheet can show.
@@ -47,6 +49,8 @@ TEXT_ON_FILL: dict[str, tuple[str, str]] = {
     "computed": (INK, WHITE),
     "heading": (BLUE, WHITE),
     "help": (GREY, WHITE),
+    "caution": (INK, CAUTION_FILL),
+    "short caution": (CAUTION_INK, WHITE),
     OUT_OF_LIMITS: (BLACK, STRONG_ORANGE),
     NEAR_LIMIT: (BLACK, PALE_YELLOW),
     NOT_TAKEN: (GREY, WHITE),
@@ -60,6 +64,9 @@ DATE_FORMAT = "yyyy-mm-dd"
 TEXT_FORMAT = "@"
 
 _WRAPPED = {"text_wrap": True, "valign": "vcenter"}
+#: A caution stands on a tint of its own behind a stripe that is seen from a step away.
+_CAUTION = {"left": 5, "left_color": VERMILLION, "indent": 1, "font_size": SMALL, "bg_color": CAUTION_FILL}
+_CAUTION_IN_HEAD = {"bold": True, "font_size": SMALL, "font_color": CAUTION_INK, "valign": "vcenter"}
 _CAPTIONS: dict[str, dict[str, Any]] = {
     "title": {"font_size": 20, "bold": True, "font_color": BLUE, "valign": "vcenter"},
     "purpose": {**_WRAPPED},
@@ -75,14 +82,18 @@ _CAPTIONS: dict[str, dict[str, Any]] = {
     },
     "head": {"font_size": SMALL, "font_color": GREY, "bottom": 2, "bottom_color": BLUE, "align": "center"},
     "note": {**_WRAPPED, "italic": True},
-    "caution": {**_WRAPPED, "left": 5, "left_color": VERMILLION, "indent": 1},
-    "caution word": {"bold": True},
+    "caution": {**_CAUTION, **_WRAPPED},
+    "caution word": {"bold": True, "font_size": SMALL},
+    "caution text": {"font_size": SMALL},
+    "short caution": {**_CAUTION, **_WRAPPED, "bold": True},
+    "heading caution": {**_CAUTION_IN_HEAD, "bottom": 2, "bottom_color": BLUE},
     "label": {**_WRAPPED},
     "board label": {"bold": True, "font_color": BLUE, "valign": "vcenter"},
     "unit": {"font_color": GREY, "valign": "vcenter", "indent": 1},
     "job": {"font_color": GREY, "valign": "vcenter", "align": "right"},
     "help": {**_WRAPPED, "font_size": SMALL, "font_color": GREY, "indent": 1},
     "paragraph": {**_WRAPPED},
+    "below dial": {**_WRAPPED, "valign": "top", "align": "center", "font_size": SMALL},
     "row head": {"text_wrap": True, "valign": "bottom", "bold": True},
     "row number": {"align": "left", "valign": "vcenter"},
     "column head": {"text_wrap": True, "valign": "bottom", "align": "center", "bold": True},

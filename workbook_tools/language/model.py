@@ -200,6 +200,8 @@ class Block:
     cautions: tuple[str, ...] = ()
     #: Whether the readings call for this test; None where it belongs to every check.
     needed: Cond | None = None
+    #: Few short items, side by side in one row.
+    is_flat: bool = False
 
 
 @dataclass(frozen=True)
@@ -306,7 +308,15 @@ class Notes:
     paragraphs: tuple[str, ...]
 
 
-Part = Block | Table | Board | Chart | Notes
+@dataclass(frozen=True)
+class Dials:
+    """A drawn dial for each choice of a field, with the choice below it."""
+
+    title: str
+    choices: tuple[str, ...]
+
+
+Part = Block | Table | Board | Chart | Notes | Dials
 #: The parts that hold cells.
 WITH_ITEMS = (Block, Table, Board)
 

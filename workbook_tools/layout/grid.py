@@ -23,16 +23,24 @@ VALUE, UNIT, LOWEST, HIGHEST, MARK, HELP = 1, 2, 3, 4, 5, 6
 #: Last column of texts and charts: a laptop of 1366 pixels shows the columns up to here. Only wide tables go on.
 LAST_COLUMN = 8
 
-TITLE_HEIGHT = 30.0
+#: Of a row of drawn dials, which are 74 pixels high.
+DIAL_HEIGHT = 59.0
+TITLE_HEIGHT, CLOSE_TITLE_HEIGHT = 30.0, 26.0
 HEADING_HEIGHT = 24.0
 ROW_HEIGHT = 22.0
 #: A sheet higher than this, in points, gets closer rows, so that it can still be read on one printed page.
 LONG_SHEET, CLOSE_ROW_HEIGHT, CLOSEST_ROW_HEIGHT = 1100.0, 18.0, 15.0
 SPACE_HEIGHT, GAP_HEIGHT, GROUP_HEIGHT = 9.0, 4.0, 6.0
 #: Row of the units below a table's heads, with units and without any.
-UNITS_HEIGHT, NO_UNITS_HEIGHT = 16.0, 4.0
+UNITS_HEIGHT, NO_UNITS_HEIGHT = 13.0, 4.0
 #: Size and weight of the letters of each kind of text.
-LETTERS = {"normal": (11, False), "bold": (11, True), "small": (9, False), "small bold": (9, True)}
+LETTERS = {
+    "normal": (11, False),
+    "bold": (11, True),
+    "small": (9, False),
+    "small bold": (9, True),
+    "heading": (12, True),
+}
 #: Pixels at both sides of a text, and of the indent that all but bold texts may have.
 SIDES, INDENT = 6, 9
 _TEXT_IN_FORMULA = re.compile('"([^"]*)"')

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from workbook_tools.form import the_form
 from workbook_tools.form.marks import results_for
 from workbook_tools.language.model import (
     Banks,
@@ -11,6 +12,7 @@ from workbook_tools.language.model import (
     Board,
     Boxes,
     Chart,
+    Dials,
     Field,
     Item,
     Link,
@@ -28,12 +30,14 @@ from workbook_tools.layout.plan import (
     Caption,
     CaptionStyle,
     ChartPlace,
+    DialPlace,
     LevelCell,
     LinkPlace,
     MetaCell,
     Place,
     PointCell,
     SheetPlan,
+    SplitCell,
 )
 from workbook_tools.sheets.cautions import CAUTIONS
 
@@ -58,8 +62,10 @@ class SheetBuilder:
         self.captions: list[Caption] = []
         self.links: list[LinkPlace] = []
         self.levels: list[LevelCell] = []
+        self.splits: list[SplitCell] = []
         self.points: list[PointCell] = []
         self.charts: list[ChartPlace] = []
+        self.dials: list[DialPlace] = []
         self.starts: list[int] = []
         self.heights: dict[int, float] = {}
         self.widths: dict[int, float] = {}
@@ -67,8 +73,11 @@ class SheetBuilder:
     def build(self) -> SheetPlan:
         """Place everything and return the plan of the sheet."""
         self._title()
+        self._cautions()
         for part in self.sheet.parts:
             match part:
+                case Block() if part.is_flat:
+                    self._flat_block(part)
                 case Block():
                     self._block(part)
                 case Table():
@@ -77,6 +86,8 @@ class SheetBuilder:
                     self._board(part)
                 case Chart():
                     self._chart(part)
+                case Dials():
+                    self._dials(part)
                 case Notes():
                     self._notes(part)
         return self.plan()
@@ -97,8 +108,10 @@ class SheetBuilder:
             tuple(self.captions),
             tuple(self.links),
             tuple(self.levels),
+            tuple(self.splits),
             tuple(self.points),
             tuple(self.charts),
+            tuple(self.dials),
             (TITLE_ROW, grid.LAST_COLUMN),
             (TITLE_ROW, grid.VALUE),
             heights,
@@ -132,12 +145,24 @@ class SheetBuilder:
         self._caption(PURPOSE_ROW, 0, self.sheet.purpose, "purpose", last)
         cost_to = last if self.sheet.is_page else FIRST_LINK - 1
         self._caption(COST_ROW, 0, self.sheet.cost, "cost", cost_to)
-        self.heights[TITLE_ROW] = grid.TITLE_HEIGHT
+        self.heights[TITLE_ROW] = grid.CLOSE_TITLE_HEIGHT if self.sheet.is_close else grid.TITLE_HEIGHT
         width = grid.pixels_between(0, last)
         self.heights[PURPOSE_ROW] = grid.height_of(self.sheet.purpose, width, least=20.0)
         beside = grid.pixels_between(0, cost_to)
         self.heights[COST_ROW] = grid.height_of(self.sheet.cost, beside, "small", least=18.0)
         self.heights[COST_ROW + 1] = grid.SPACE_HEIGHT
+
+    def _cautions(self) -> None:
+        """Every caution of the sheet in full, once, before the first step: nobody reads a caution after it."""
+        keys = dict.fromkeys(
+            key for part in self.sheet.parts if isinstance(part, (Block, Table)) for key in part.cautions
+        )
+        if keys:
+            self.starts.append(self.row)
+        for key in keys:
+            self._paragraph(CAUTIONS[key], "caution")
+        if keys:
+            self._space(grid.GAP_HEIGHT)
 
     def _heading(self, title: str, last_column: int | None = None) -> None:
         self.starts.append(self.row)
@@ -145,31 +170,43 @@ class SheetBuilder:
         self.heights[self.row] = grid.HEADING_HEIGHT
         self.row += 1
 
-    def _before_the_work(self, part: Block | Table) -> None:
-        """Cautions first, then what to do: nobody reads a caution after the step."""
-        for key in part.cautions:
-            self._paragraph(CAUTIONS[key], "caution")
+    def _head_of(self, part: Block | Table, limited: bool = False) -> int:
+        """Title of a part and what to be careful of in short, in one row where both have room; the row's number."""
+        caution = f"Caution: {', '.join(part.cautions)}" if part.cautions else ""
+        first = grid.HELP if limited else grid.VALUE
+        title_fits = limited or grid.pixels_of_text(part.title, "heading") <= grid.pixels_between(0, 0)
+        beside = (
+            title_fits
+            and grid.lines_of(caution, grid.pixels_between(first, grid.LAST_COLUMN), "small bold") == 1
+        )
+        title_to = grid.UNIT if limited else 0 if caution and beside else None
+        self._heading(part.title, title_to)
+        heading = self.row - 1
+        if limited:
+            for column, text in ((grid.LOWEST, "Lowest"), (grid.HIGHEST, "Highest"), (grid.MARK, "Mark")):
+                self._caption(heading, column, text, "head")
+        if title_to is not None:
+            self._caption(heading, first, caution if beside else "", "heading caution", self.last_column)
+        if caution and not beside:
+            self._paragraph(caution, "short caution")
         if part.what_to_do:
             self._paragraph(in_units(part.what_to_do, self.shape.units), "note")
+        return heading
 
     def _paragraph(self, text: str, style: CaptionStyle) -> None:
         shown = f"Caution: {text}" if style == "caution" else text
+        kind = "small" if style == "caution" else "small bold" if style == "short caution" else "normal"
+        least = grid.CLOSEST_ROW_HEIGHT if self.sheet.is_close or style == "caution" else 20.0
         self._caption(self.row, 0, text, style, grid.LAST_COLUMN)
-        self.heights[self.row] = grid.height_of(shown, grid.pixels_between(0, grid.LAST_COLUMN), least=20.0)
+        width = grid.pixels_between(0, grid.LAST_COLUMN)
+        self.heights[self.row] = grid.height_of(shown, width, kind, least=least)
         self.row += 1
 
     # --- parts ---------------------------------------------------------------------------------------------
 
     def _block(self, block: Block) -> None:
         printed = [item for item in block.items if not grid.is_working(item)]
-        limited = any(item.limits for item in printed)
-        self._heading(block.title, grid.UNIT if limited else None)
-        if limited:
-            for column, text in ((grid.LOWEST, "Lowest"), (grid.HIGHEST, "Highest"), (grid.MARK, "Mark")):
-                self._caption(self.row - 1, column, text, "head")
-            self._caption(self.row - 1, grid.HELP, "", "heading", self.last_column)
-        heading = self.row - 1
-        self._before_the_work(block)
+        heading = self._head_of(block, limited=any(item.limits for item in printed))
         self._space(grid.GAP_HEIGHT)
         first = self.row
         help_column = grid.help_column(block)
@@ -190,6 +227,25 @@ class SheetBuilder:
             if result.name.startswith(("margin_", "band_"))
         ]
         self._workings(workings, heading, first)
+        self._space()
+
+    def _flat_block(self, block: Block) -> None:
+        """Items side by side, their labels above them, their help at the right."""
+        self.starts.append(self.row)
+        heads, first = self.row, self.row + 1
+        printed = [item for item in block.items if not grid.is_working(item)]
+        for column, item in enumerate(printed, grid.VALUE):
+            self._caption(heads, column, item.label, "column head")
+            self._place(item, None, first, column, 1, block.title)
+        self._caption(first, 0, block.title, "row head")
+        beside = grid.VALUE + len(printed)
+        helps = "; ".join(filter(None, (help_of(item, self.shape.units) for item in printed)))
+        self._caption(heads, beside, helps, "help", grid.LAST_COLUMN)
+        heights = [grid.height_of(item.label, grid.pixels_between(1, 1), "bold") for item in printed]
+        heights.append(grid.height_of(helps, grid.pixels_between(beside, grid.LAST_COLUMN), "small"))
+        self.heights[heads] = max(heights)
+        self.row += 2
+        self._workings([item for item in block.items if grid.is_working(item)], heads, first)
         self._space()
 
     def _block_row(self, item: Item, help_column: int, unit_shown: bool = True) -> None:
@@ -263,9 +319,7 @@ class SheetBuilder:
             self.heights[self.row] = grid.lines_height(lines)
 
     def _table(self, table: Table) -> None:
-        self._heading(table.title)
-        heading = self.row - 1
-        self._before_the_work(table)
+        heading = self._head_of(table)
         printed, working = grid.table_columns(table)
         numbers = self.shape.numbers(table.per)
         heads, units = self.row, self.row + 1
@@ -321,12 +375,46 @@ class SheetBuilder:
             for source, column in level_columns.items():
                 self.levels.append(LevelCell(self.row + offset, column, source))
         curves = self._curves(chart, numbers, categories + 1 + len(level_columns)) if chart.x else {}
+        split = self._split(chart, numbers, categories + 1 + len(level_columns)) if not chart.x else {}
         place = ChartPlace(
-            chart, self.row, rows, grid.LAST_COLUMN + 1, len(numbers), categories, level_columns, curves
+            chart,
+            self.row,
+            rows,
+            grid.LAST_COLUMN + 1,
+            len(numbers),
+            categories,
+            level_columns,
+            curves,
+            split,
         )
         self.charts.append(place)
         self.row += rows
         self._space()
+
+    def _split(
+        self, chart: Chart, numbers: tuple[int | None, ...], column: int
+    ) -> dict[str, tuple[int, int]]:
+        """Two helper columns for each reading that is marked, where the chart shows its limits."""
+        columns = {}
+        for line in chart.bars if chart.limits else ():
+            item, _ = the_form.items()[line.source]
+            if not item.limits:
+                continue
+            for offset, words in enumerate((line.title, f"{line.title}, out of limits")):
+                self._caption(self.row, column + offset, words, "small head")
+                for number in numbers:
+                    self.splits.append(
+                        SplitCell(
+                            self.row + (number or 0),
+                            column + offset,
+                            cell_name(line.source, number),
+                            cell_name(f"mark_{line.source}", number),
+                            is_out=offset == 1,
+                        )
+                    )
+            columns[line.source] = column, column + 1
+            column += 2
+        return columns
 
     def _curves(
         self, chart: Chart, numbers: tuple[int | None, ...], column: int
@@ -352,6 +440,19 @@ class SheetBuilder:
             columns[line.source] = column + 1, column + 2
             column += 3
         return columns
+
+    def _dials(self, dials: Dials) -> None:
+        """Pictures side by side, each above its choice; they stay with what stands above them."""
+        self._caption(self.row, 0, dials.title, "help")
+        self.heights[self.row] = grid.DIAL_HEIGHT
+        for column, choice in enumerate(dials.choices, grid.VALUE):
+            self.dials.append(DialPlace(choice, self.row, column))
+            self._caption(self.row + 1, column, choice, "below dial")
+        self.heights[self.row + 1] = max(
+            grid.height_of(choice, grid.pixels_between(1, 1), "small") for choice in dials.choices
+        )
+        self.row += 2
+        self._space()
 
     def _notes(self, notes: Notes) -> None:
         self._heading(notes.title)
@@ -396,7 +497,7 @@ class SheetBuilder:
 
     def _column_widths(self) -> tuple[float, ...]:
         used = [place.column for place in self.places] + [level.column for level in self.levels]
-        used += [point.column for point in self.points]
+        used += [point.column for point in self.points] + [split.column for split in self.splits]
         used += [chart.categories_column for chart in self.charts]
         last = max([self.last_column, *used])
         widths = [grid.LABEL_WIDTH] + [grid.COLUMN_WIDTH] * self.last_column + [grid.GAP_WIDTH]

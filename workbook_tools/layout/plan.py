@@ -22,11 +22,14 @@ CaptionStyle = Literal[
     "head",
     "note",
     "caution",
+    "short caution",
+    "heading caution",
     "label",
     "board label",
     "unit",
     "help",
     "paragraph",
+    "below dial",
     "row head",
     "row number",
     "column head",
@@ -85,12 +88,32 @@ class LinkPlace:
 
 
 @dataclass(frozen=True)
+class DialPlace:
+    """The drawn dial of a choice, in one cell."""
+
+    choice: str
+    row: int
+    column: int
+
+
+@dataclass(frozen=True)
 class LevelCell:
     """A helper cell that repeats a single limit beside a chart, so that a level can be drawn across it."""
 
     row: int
     column: int
     source: str
+
+
+@dataclass(frozen=True)
+class SplitCell:
+    """A helper cell of a column that is drawn in two colours: the reading where it is out of limits, or where it is not."""
+
+    row: int
+    column: int
+    reading: str
+    mark: str
+    is_out: bool
 
 
 @dataclass(frozen=True)
@@ -109,7 +132,8 @@ class PointCell:
 
 @dataclass(frozen=True)
 class ChartPlace:
-    """A chart, the cells it covers, and the columns of its categories, levels and curves (x beside y)."""
+    """A chart, the cells it covers, and the columns of its categories, levels, curves (x beside y) and of what is drawn in
+    two colours (in limits beside out of them)."""
 
     chart: Chart
     row: int
@@ -119,6 +143,7 @@ class ChartPlace:
     categories_column: int
     level_columns: Mapping[str, int]
     curve_columns: Mapping[str, tuple[int, int]]
+    split_columns: Mapping[str, tuple[int, int]]
 
 
 @dataclass(frozen=True)
@@ -151,8 +176,10 @@ class SheetPlan:
     captions: tuple[Caption, ...]
     links: tuple[LinkPlace, ...]
     levels: tuple[LevelCell, ...]
+    splits: tuple[SplitCell, ...]
     points: tuple[PointCell, ...]
     charts: tuple[ChartPlace, ...]
+    dials: tuple[DialPlace, ...]
     job_number: tuple[int, int]
     next_step: tuple[int, int]
     row_heights: Mapping[int, float]

@@ -6,20 +6,22 @@ from typing import Any
 
 from workbook_tools.diagnose.model import Diagnosis
 from workbook_tools.generate.charts import (
-    BAR_LOOKS,
-    FEWEST_FOR_A_LINE,
+    FILLS,
+    FRAME,
+    FRAMES,
     GAPS,
-    LIMIT_LOOKS,
     TEXT,
     USUAL_GAP,
+    level_look,
+    line_chart,
 )
 from workbook_tools.generate.sheet_writer import checked
 from workbook_tools.generate.styles import GREY, LINE
-from workbook_tools.language.model import Item, cell_name
+from workbook_tools.language.model import OUT_OF_LIMITS, Item, cell_name
 from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.report.findings_page import COLUMN_WIDTH, FIRST, LABEL, LAST, Box, FindingsPage
 
-CHART_ROWS, CHART_ROW_HEIGHT = 13, 18.0
+CHART_ROWS, CHART_ROW_HEIGHT = 11, 18.0
 #: XlsxWriter's own reckoning, by which it finds the cell that a size ends in.
 PIXELS_PER_CHARACTER, PIXELS_PER_POINT = 7, 4 / 3
 READINGS = (
@@ -32,20 +34,43 @@ LIMITS = (("compression_low_line", "low below this"), ("site_compression_max", "
 Column = tuple[str, list[float | None]]
 
 
-def write_compression(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -> None:
-    """Chart and table of the readings; nothing where no cylinder was gauged dry."""
+def room_for_chart(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -> int | None:
+    """Leave room for the chart here, above its table; its first row, None where no cylinder was gauged dry."""
+    if not _is_gauged(_readings(diagnosis, form)):
+        return None
+    with page.together():
+        row = page.row
+        for _ in range(CHART_ROWS):
+            page.gap(CHART_ROW_HEIGHT)
+    return row
+
+
+def _is_gauged(readings: list[Column]) -> bool:
+    return bool(readings) and readings[0][0] == READINGS[0][1]
+
+
+def write_compression(
+    page: FindingsPage, diagnosis: Diagnosis, form: FilledForm, chart_row: int | None = None
+) -> None:
+    """Table of the readings, and their chart at its row or above the table; nothing where no cylinder was gauged dry."""
     readings = _readings(diagnosis, form)
-    if not readings or readings[0][0] != READINGS[0][1]:
+    if not _is_gauged(readings):
         return
     limits = _limits(diagnosis, form)
     unit = _dry(form).measure.unit(form.shape.units)
     page.heading("Compression by cylinder", f"As read, in {unit}.")
+    if chart_row is None:
+        chart_row = room_for_chart(page, diagnosis, form)
+    assert chart_row is not None
     with page.together():
-        chart_row = page.row
-        for _ in range(CHART_ROWS):
-            page.gap(CHART_ROW_HEIGHT)
         first = _table(page, form.shape.cylinders, readings + limits)
-    _chart(page, chart_row, first, form.shape.cylinders, readings, limits, unit)
+    out = frozenset(
+        number
+        for number in range(1, form.shape.cylinders + 1)
+        for mark in diagnosis.marks
+        if mark.field == cell_name(READINGS[0][0], number) and mark.mark == OUT_OF_LIMITS
+    )
+    _chart(page, chart_row, first, form.shape.cylinders, readings, limits, unit, out)
 
 
 def reading(name: str, diagnosis: Diagnosis, form: FilledForm) -> float | None:
@@ -112,19 +137,22 @@ def _chart(
     readings: list[Column],
     limits: list[Column],
     unit: str,
+    out: frozenset[int],
 ) -> None:
     chart = page.book.add_chart({"type": "column"})
-    lines = page.book.add_chart({"type": "line"})
-    for place, (fill, border) in zip(range(len(readings)), BAR_LOOKS, strict=False):
-        look: dict[str, Any] = {"fill": {"color": fill}, "border": {"color": border}, "overlap": 0}
-        gap = GAPS.get(cylinders, USUAL_GAP)
-        chart.add_series(_series(page, first, cylinders, FIRST + place) | look | {"gap": gap})
-    for place, (colour, dash) in zip(range(len(limits)), LIMIT_LOOKS, strict=False):
-        marker: dict[str, Any] = {"type": "none"}
-        if cylinders < FEWEST_FOR_A_LINE:
-            marker = {"type": "long_dash", "size": 20, "fill": {"color": colour}, "border": {"color": colour}}
-        line = {"line": {"color": colour, "width": 2, "dash_type": dash}, "marker": marker}
-        lines.add_series(_series(page, first, cylinders, FIRST + len(readings) + place) | line)
+    lines = line_chart(page.book)
+    gap = GAPS.get(cylinders, USUAL_GAP)
+    for place, (_, values) in enumerate(readings):
+        look: dict[str, Any] = {"fill": {"color": FILLS[0]}, "border": {"color": FRAMES[0]}}
+        if place:
+            width = 2.25 if place == 1 else 1.25
+            look = {"fill": FRAME, "border": {"color": FRAMES[0], "width": width}}
+        else:
+            look["points"] = [_point(value, number, out) for number, value in enumerate(values, 1)]
+        chart.add_series(_series(page, first, cylinders, FIRST + place) | look | {"gap": gap, "overlap": 100})
+    for place, (title, _) in enumerate(limits):
+        series = _series(page, first, cylinders, FIRST + len(readings) + place)
+        lines.add_series(series | level_look(title, place, cylinders))
     if limits:
         chart.combine(lines)
     chart.set_x_axis({"name": "Cylinder", "name_font": TEXT, "num_font": TEXT, "line": {"color": GREY}})
@@ -133,7 +161,7 @@ def _chart(
     chart.set_y_axis(
         {"name": unit, "name_font": TEXT, "num_font": TEXT, "major_gridlines": grid_lines, "min": 0}
     )
-    chart.set_legend({"position": "bottom", "font": TEXT})
+    chart.set_legend({"position": "right", "font": TEXT})
     chart.set_chartarea({"border": {"color": LINE}})
     chart.show_blanks_as("gap")
     width = (LAST - LABEL + 1) * (COLUMN_WIDTH * PIXELS_PER_CHARACTER + 5)
@@ -146,6 +174,13 @@ def _chart(
         "description": "Chart: compression by cylinder",
     }
     checked(page.page.insert_chart(row, LABEL, chart, options), "chart of compression")
+
+
+def _point(value: float | None, number: int, out: frozenset[int]) -> dict[str, Any] | None:
+    """The look of a cylinder that is out of limits; None for that of its series."""
+    if value is None or number not in out:
+        return None
+    return {"fill": {"color": FILLS[1]}, "border": {"color": FRAMES[1]}}
 
 
 def _series(page: FindingsPage, first: int, cylinders: int, column: int) -> dict[str, Any]:

@@ -200,12 +200,9 @@ def _limit(limit: float | None, mark: Mark, form: FilledForm) -> str:
 # --- cautions and earlier answers ----------------------------------------------------------------------
 
 
-def write_cautions(page: FindingsPage, diagnosis: Diagnosis) -> None:
-    """The cautions that the next steps need, each once, and what comes before this form."""
+def write_cautions(page: FindingsPage) -> None:
+    """What comes before this form; each step has its own cautions beside it, and sheet Cautions has them all."""
     page.heading("Cautions")
-    for caution in dict.fromkeys(each.caution for each in diagnosis.findings if each.caution):
-        page.line(Box(LABEL, LAST, caution, "caution"))
-        page.gap(4.0)
     page.line(Box(LABEL, LAST, DEFER))
 
 

@@ -48,6 +48,11 @@ MOST_NAMED = 3
 EVIDENCE_COLUMNS = (2, 3, 6)
 LONGEST_WORK = 150
 NEXT_SHOWN = 3
+#: What speaks against the technician's own conclusion, and what makes a reading that decides doubtful.
+SPOKEN_AGAINST = ("conclusion_contradicted",)
+DOUBTS = ("unit_doubt", "decimal_doubt", "readings_conflict", "implausible_entry")
+#: Systems of which the compression readings are the picture.
+DRAWN_FOR = ("compression",)
 RANKS = "It ranks what is left; it is not the chance on this engine."
 #: Readings named beside a repair: the table below the repairs lists every one that was taken again.
 MOST_EVIDENCE = 12
@@ -57,7 +62,7 @@ NOTHING_TO_RETAKE = (
 HOW_SURE = (
     "Confirmed: the deciding test was made and agrees. Indicated: two or more independent signs. "
     "Possible: one sign. Provisional: it may change until what comes before it is settled. "
-    "What is underlined leads to its cell; what you write beside “Answer” is kept at the next check."
+    "What is underlined leads to its cell (in LibreOffice with Ctrl held); what you write beside “Answer” is kept at the next check."
 )
 
 
@@ -77,10 +82,18 @@ def write_head(
     page.line(Box(LABEL, LAST, "; ".join([*said, f"checked {checked_at:%Y-%m-%d %H:%M}"]), "small"))
 
 
-def write_summary(page: FindingsPage, diagnosis: Diagnosis) -> None:
-    """One sentence on the engine, the counts, and where the proof of each system stands."""
+def write_summary(
+    page: FindingsPage, diagnosis: Diagnosis, form: FilledForm, answers: Mapping[str, str]
+) -> None:
+    """What to read again before anything is believed, one sentence on the engine, what speaks against the technician's own
+    conclusion, the counts, and where the proof of each system stands."""
     page.gap()
+    for each in doubted(diagnosis):
+        page.line(
+            Box(LABEL, LAST, f"Read again first. {shortened(each.message, 2 * LONGEST_QUOTE)}", "strong")
+        )
     page.line(Box(LABEL, LAST, diagnosis.headline, "headline"), least=30.0)
+    _cards(page, diagnosis, form, answers, first=True)
     page.line(Box(LABEL, LAST, counts(diagnosis)))
     page.gap()
     for system in SYSTEMS:
@@ -94,6 +107,12 @@ def write_summary(page: FindingsPage, diagnosis: Diagnosis) -> None:
             Box(FIRST + 1, LAST, "; ".join(names), "middle"),
             least=20.0,
         )
+
+
+def doubted(diagnosis: Diagnosis) -> list[Discrepancy]:
+    """Slips of typing in readings that a finding rests on: the finding may be of the slip."""
+    rested_on = {evidence.field for finding in diagnosis.findings for evidence in finding.evidence}
+    return [each for each in diagnosis.discrepancies if each.kind in DOUBTS and each.field in rested_on]
 
 
 def write_next(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -> None:
@@ -114,8 +133,10 @@ def _next(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -> None:
             Box(LAST, LAST, each.cell, "small link" if link else "small", link).in_a_line(),
         )
     first = next((BY_NAME[each.test] for each in diagnosis.next[:1] if each.test in BY_NAME), None)
-    if first is not None and cautions_of(first):
-        caution = " ".join(CAUTIONS[name] for name in cautions_of(first))
+    said = [each.caution for each in diagnosis.findings if each.caution and is_next(each, diagnosis)]
+    if first is not None:
+        said += [CAUTIONS[name] for name in cautions_of(first)]
+    for caution in dict.fromkeys(said):
         page.line(Box(LABEL, LABEL, "Caution", "label"), Box(FIRST, LAST, caution, "caution"))
     page.gap()
     page.line(Box(LABEL, 2, "What fits best", "head"), Box(3, LAST, RANKS, "head"))
@@ -142,12 +163,18 @@ def write_findings(
         page.line(Box(LABEL, LAST, "No fault was found in what was read."))
     for each, key in zip(diagnosis.findings, finding_keys(diagnosis.findings), strict=True):
         with page.together():
-            _finding(page, each, form)
+            _finding(page, each, form, is_said=is_next(each, diagnosis))
             page.answer(key, answers.get(key, ""))
         page.gap()
 
 
-def _finding(page: FindingsPage, finding: Finding, form: FilledForm) -> None:
+def is_next(finding: Finding, diagnosis: Diagnosis) -> bool:
+    """Whether a finding's next step is the one that stands under Next."""
+    step = finding.next_step.rstrip(".")
+    return any(step in each.why for each in diagnosis.next[:NEXT_SHOWN])
+
+
+def _finding(page: FindingsPage, finding: Finding, form: FilledForm, is_said: bool) -> None:
     page.line(
         Box(LABEL, LABEL, how_sure(finding), badge=True),
         Box(FIRST, LAST, name_of(finding), "name"),
@@ -158,9 +185,16 @@ def _finding(page: FindingsPage, finding: Finding, form: FilledForm) -> None:
     write_evidence(page, "Rests on", finding.evidence, form)
     rule = f"{finding.rule} Source: {source_in_words(finding.source)}."
     page.line(Box(LABEL, LABEL, "Rule", "label"), Box(FIRST, LAST, rule, "small"))
+    if is_said:
+        return
     page.line(Box(LABEL, LABEL, "Next step", "label"), Box(FIRST, LAST, finding.next_step, "strong"))
     if finding.caution:
         page.line(Box(LABEL, LABEL, "Caution", "label"), Box(FIRST, LAST, finding.caution, "caution"))
+
+
+def is_drawn_first(diagnosis: Diagnosis) -> bool:
+    """Whether the picture of the compression shows the first of what was found, and stands before it."""
+    return bool(diagnosis.findings) and diagnosis.findings[0].system in DRAWN_FOR
 
 
 def write_evidence(page: FindingsPage, label: str, evidence: Sequence[Evidence], form: FilledForm) -> None:
@@ -191,10 +225,22 @@ def write_discrepancies(
     page: FindingsPage, diagnosis: Diagnosis, form: FilledForm, answers: Mapping[str, str]
 ) -> None:
     """What can't be as it stands on the form: where, what it holds, what was expected."""
+    others = [each for each in diagnosis.discrepancies if each.kind not in SPOKEN_AGAINST]
+    if diagnosis.discrepancies and not others:
+        return
     page.heading("Discrepancies")
-    if not diagnosis.discrepancies:
+    if not others:
         page.line(Box(LABEL, LAST, "Nothing on the form contradicts itself."))
+    _cards(page, diagnosis, form, answers, first=False)
+
+
+def _cards(
+    page: FindingsPage, diagnosis: Diagnosis, form: FilledForm, answers: Mapping[str, str], first: bool
+) -> None:
+    """A card with room for an answer for each discrepancy: those under the headline (`first`), or all others."""
     for each, key in zip(diagnosis.discrepancies, discrepancy_keys(diagnosis.discrepancies), strict=True):
+        if (each.kind in SPOKEN_AGAINST) is not first:
+            continue
         with page.together():
             _discrepancy(page, each, form)
             page.answer(key, answers.get(key, ""))

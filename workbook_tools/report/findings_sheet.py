@@ -21,7 +21,7 @@ from workbook_tools.layout.paging import MARGINS, breaks, paper_for, room_on, sc
 from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.report import findings_record, findings_sections
 from workbook_tools.report.answers import SHEET_NAME
-from workbook_tools.report.findings_charts import write_compression
+from workbook_tools.report.findings_charts import room_for_chart, write_compression
 from workbook_tools.report.findings_page import COLUMN_WIDTH, KEYS, LABEL, LAST, FindingsPage, fitting
 from workbook_tools.report.findings_sections import HEAD_ROWS
 from workbook_tools.report.judged import NAME as JUDGED
@@ -51,17 +51,20 @@ def findings_book(
     page = FindingsPage(book, book.add_worksheet(SHEET_NAME), Styles(book, form.shape))
     _set_up(page)
     findings_sections.write_head(page, diagnosis, form, title, checked_at)
-    findings_sections.write_summary(page, diagnosis)
+    findings_sections.write_summary(page, diagnosis, form, answers)
+    drawn_above = (
+        room_for_chart(page, diagnosis, form) if findings_sections.is_drawn_first(diagnosis) else None
+    )
     findings_sections.write_next(page, diagnosis, form)
     findings_sections.write_findings(page, diagnosis, form, answers)
-    write_compression(page, diagnosis, form)
+    write_compression(page, diagnosis, form, drawn_above)
     findings_sections.write_discrepancies(page, diagnosis, form, answers)
     findings_sections.write_tests_to_do(page, diagnosis, form)
     findings_sections.write_repairs(page, diagnosis, form)
     findings_record.write_earlier(page, diagnosis, form, answers)
-    findings_record.write_cautions(page, diagnosis)
-    findings_record.write_judging(page, diagnosis, form, program_version, checked_at)
+    findings_record.write_cautions(page)
     findings_record.write_computed(page, diagnosis, form)
+    findings_record.write_judging(page, diagnosis, form, program_version, checked_at)
     _protect_and_print(page, diagnosis.job_number)
     if judged:
         checked(book.define_name(f"{SHEET_NAME}!{JUDGED}", f'="{judged}"'), "the mark of what was judged")

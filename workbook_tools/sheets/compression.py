@@ -24,8 +24,10 @@ COMPRESSION_LIMITS = Limits(
 
 COMPRESSION_SHEET = Sheet(
     name="Compression",
-    purpose="Gauge every cylinder dry; then the low ones and one sound one wet; leak-down where it is still open.",
+    purpose="Gauge every cylinder dry, after the first stroke and again at the end; then the low ones and one sound one wet; "
+    "leak-down where it is still open.",
     cost="45 minutes; plug wrench, compression gauge, oil can, helper at the starter; leak-down tester and air",
+    is_close=True,
     parts=(
         Block(
             "Test conditions",
@@ -38,17 +40,17 @@ COMPRESSION_SHEET = Sheet(
                     "whole",
                     low=1,
                     high=20,
-                    help="the same count for each cylinder; at least 4",
+                    help="the same for each, at least 4",
                 ),
                 *dry.CONDITIONS,
             ),
-            cautions=("cranking", "hot parts"),
+            is_flat=True,
         ),
         Table(
             "Dry test",
             per="cylinder",
             row_label="Cylinder",
-            what_to_do="Gauge after the first stroke, and again at the end.",
+            cautions=("cranking", "hot parts"),
             columns=(
                 Field(
                     "compression_first", "First stroke", measure=COMPRESSION, per="cylinder", low=0, high=300
@@ -76,6 +78,7 @@ COMPRESSION_SHEET = Sheet(
             ),
             x_title="Cylinder",
             y_title=COMPRESSION,
+            rows=13,
         ),
         Table(
             "Wet test and leak-down",

@@ -14,7 +14,7 @@ from workbook_tools.language.expressions import (
     words_for,
 )
 from workbook_tools.language.measures import SPEED, VACUUM
-from workbook_tools.language.model import Block, Field, Limits, Result, Sheet
+from workbook_tools.language.model import Block, Dials, Field, Limits, Result, Sheet
 from workbook_tools.sheets.readings import is_above, is_below
 
 NEEDLE = (
@@ -141,6 +141,7 @@ VACUUM_SHEET = Sheet(
             ),
             cautions=("running engine", "exhaust gas", "hot parts"),
         ),
+        Dials("What the needle does: how far it moves, and its way over some seconds", NEEDLE),
         Block(
             "Raised speed, held",
             (
