@@ -42,21 +42,21 @@ def missing(case: Case) -> Iterator[Discrepancy]:
     for row in rows:
         for one, other in (("quantity", "unit_price"), ("unit_price", "quantity")):
             if case.has(one, row) and not case.typed(other, row):
-                why = f"Line {row} has a {_word(one)} without a {_word(other)}: it counts as nothing on the bill."
+                why = f"Line {row} has a {_word(one)} without a {_word(other)}: it adds nothing to the bill."
                 yield missing_reading(case, cell_name(other, row), why)
     if any(case.has("hours", row) for row in rows) and not case.typed("labour_rate"):
         yield missing_reading(
-            case, "labour_rate", "Hours were written without a rate: they count as nothing on the bill."
+            case, "labour_rate", "Hours are entered, but no hourly rate: they add nothing to the bill."
         )
     if (case.number("tax_percent") or 0) > 0 and not case.typed("tax_on"):
         yield missing_reading(
-            case, "tax_on", "A tax was given, but not what it is on: the bill is without tax."
+            case, "tax_on", "A tax rate is entered, but not what it applies to: the bill has no tax."
         )
     if case.text("tax_on") in (money.TAX_ON_PARTS, money.TAX_ON_ALL) and not case.typed("tax_percent"):
         yield missing_reading(
             case,
             "tax_percent",
-            "What the tax is on was chosen, but not how much it is: the bill is without tax.",
+            "What is taxed is chosen, but no tax rate is entered: the bill has no tax.",
         )
 
 

@@ -25,10 +25,10 @@ EVERY_CYLINDER = {
 def conflicts(case: Case) -> Iterator[Discrepancy]:
     """Wet below dry, first stroke above the end, wet test against leak-down, conditions against readings."""
     if case.text("gauge_doubted") == "yes":
-        reason = "all cylinders gauge low, but the vacuum at idle and while cranking is good: the gauge, its hose or its seat"
+        reason = "all cylinders read low, but idle and cranking vacuum are good: suspect the gauge, its hose or its seat"
         yield conflict(case, "compression_dry", f"at least {case.reading('site_compression_min')}", reason, 1)
     if case.text("tester_doubted") == "yes":
-        reason = "all cylinders leak over the limit and are heard nowhere, but compression is in limits: the tester"
+        reason = "all cylinders leak over the limit and no leak is heard, but compression is in limits: suspect the tester"
         yield conflict(case, "leakdown", f"at most {case.reading('spec_leakdown_max')}", reason, 1)
     for n in case.cylinders:
         dry, wet, first = "compression_dry", "compression_wet", "compression_first"
@@ -103,7 +103,7 @@ def missing(case: Case) -> Iterator[Discrepancy]:
     ):
         sound = [n for n in case.cylinders if case.text("compression_is_low", n) == "sound"]
         if sound:
-            why = "Oil raises a sound cylinder too: without the wet reading of a sound one the low ones can't be told."
+            why = "Oil raises a sound cylinder too: wet-test one sound cylinder, or the low ones can't be judged."
             yield missing_reading(case, cell_name("compression_wet", sound[0]), why)
 
 

@@ -201,7 +201,7 @@ def _contradicted(
     cell = cell_name("concluded_cause", conclusion.row)
     where, why = case.form.where(cell), "; ".join(dict.fromkeys(reasons))
     message = (
-        f"{where} concludes {named(conclusion.cause, cylinders)}, but the readings speak against it: {why}."
+        f"{where} concludes {named(conclusion.cause, cylinders)}, but the readings contradict it: {why}."
     )
     return Discrepancy("conclusion_contradicted", cell, where, conclusion.in_words, why, message)
 
@@ -239,8 +239,8 @@ def _not_concluded(
         # A long statement stands with the finding itself.
         told = f"{finding.statement} " if len(finding.statement) <= LONGEST_STATEMENT else ""
         message = (
-            f"Among the conclusions ({where}) {what} is not named, but it is confirmed. {told}"
-            "Conclude it too, or read it again."
+            f"{what[0].upper()}{what[1:]} is confirmed, but it is not among the conclusions ({where}). {told}"
+            "Add it, or take its readings again."
         )
         yield Discrepancy("finding_not_concluded", cell, where, holds, what, message)
 

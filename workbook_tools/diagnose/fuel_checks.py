@@ -25,7 +25,7 @@ def conflicts(case: Case) -> Iterator[Discrepancy]:
         yield from _sample(case, point)
     if case.holds(lean_by_choke & is_rich):
         rich = f"rich (lambda {case.reading('lambda', RAISED)})"
-        reason = f"the choke says that it runs lean, the exhaust that it runs {rich}"
+        reason = f"the choke test says lean, the exhaust says {rich}"
         yield conflict(
             case, "running_vacuum_choked", f"at most {case.reading('running_vacuum')}, as it is rich", reason
         )
@@ -97,14 +97,14 @@ def missing(case: Case) -> Iterator[Discrepancy]:
         why = "Cranking vacuum is low: read again with the fastenings tightened it tells whether they leaked."
         yield missing_reading(case, "cranking_vacuum_retest", why)
     if case.is_below("running_vacuum") and not case.typed("running_vacuum_choked"):
-        why = "The running vacuum is below normal, and the choke tells whether the mixture is lean."
+        why = (
+            "The running vacuum is below normal: close the choke a little to see whether the mixture is lean."
+        )
         yield missing_reading(case, "running_vacuum_choked", why)
     pair = ("fuel_delivery_volume", "fuel_delivery_time")
     for name, other in (pair, pair[::-1]):
         if case.typed(name) and not case.typed(other):
-            yield missing_reading(
-                case, other, "Fuel delivery is a volume in a time: one without the other says nothing."
-            )
+            yield missing_reading(case, other, "Fuel delivery needs both, how much and in what time.")
     for point, words in POINTS.items():
         left_out = [gas for gas in GASES if not case.typed(gas, point)]
         if 0 < len(left_out) < len(GASES):

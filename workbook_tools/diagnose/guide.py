@@ -110,9 +110,7 @@ def _read_again(case: Case, discrepancies: Iterable[Discrepancy]) -> Iterator[Ne
     fields = tuple(dict.fromkeys(each.field for each in doubted))
     if fields:
         count = f"{len(fields)} reading{'s' if len(fields) > 1 else ''}"
-        why_again = (
-            f"{count} contradict{'' if len(fields) > 1 else 's'} another; what fits is told from neither."
-        )
+        why_again = f"{count} contradict{'' if len(fields) > 1 else 's'} another, so neither is used to judge what fits."
         yield _step(case, READ_AGAIN, fields, MINUTES_TO_LOOK * len(fields), why_again)
 
 

@@ -24,11 +24,11 @@ def conflicts(case: Case) -> Iterator[Discrepancy]:
             )
             yield conflict(case, "dwell", f"{other} than specified, by the gap read", reason)
     if case.holds(timing.slipped_mark):
-        reason = f"so much advance ({case.reading('timing_error')} too early) does not go with a low vacuum: the timing mark may have slipped"
+        reason = f"so much advance ({case.reading('timing_error')} too early) does not fit a low vacuum: the timing mark may have slipped"
         yield conflict(case, "timing", "a vacuum in or above its range", reason)
     line, manifold = case.number("advance_line_vacuum"), case.number("manifold_vacuum_then")
     if line is not None and manifold is not None and line - manifold > case.values.constant("same_vacuum"):
-        reason = "the line to the advance unit shows more vacuum than the manifold that feeds it"
+        reason = "the line to the advance unit reads more vacuum than the manifold that feeds it"
         yield conflict(case, "advance_line_vacuum", f"at most {case.reading('manifold_vacuum_then')}", reason)
 
 
@@ -36,10 +36,10 @@ def missing(case: Case) -> Iterator[Discrepancy]:
     """An advance unit that does not move, line or manifold vacuum not read; a timing without its speed."""
     if case.text("advance_unit_moves") == "no":
         if not case.typed("advance_line_vacuum"):
-            why = "The advance unit does not move, and the vacuum in its line tells the unit from the line."
+            why = "The advance unit does not move: the vacuum in its line tells whether the unit or the line is at fault."
             yield missing_reading(case, "advance_line_vacuum", why)
         elif not case.typed("manifold_vacuum_then"):
-            why = "The line's vacuum says something only beside the manifold's at the same throttle."
+            why = "The line's vacuum means nothing without the manifold's at the same throttle."
             yield missing_reading(case, "manifold_vacuum_then", why)
     if case.typed("timing") and not case.typed("timing_speed") and case.has("spec_timing_speed"):
         why = f"Timing is specified at {case.reading('spec_timing_speed')}; the speed at which it was read is not recorded."

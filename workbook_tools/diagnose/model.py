@@ -14,7 +14,7 @@ State = Literal["proven", "proven as far as the figures go", "fault found", "not
 #: Every kind of discrepancy, with what it means in plain words.
 DISCREPANCY_KINDS: dict[str, str] = {
     "unreadable_entry": "what was typed can't be read",
-    "implausible_entry": "a reading past belief, which no slip explains",
+    "implausible_entry": "a reading that can't be right, and no typing slip explains it",
     "unit_doubt": "a reading that looks as if taken in another unit",
     "decimal_doubt": "a reading that looks as if its decimal point were out of place",
     "entry_is_text": "a number that the cell holds as text, so that the sheet can't calculate with it",
@@ -24,7 +24,7 @@ DISCREPANCY_KINDS: dict[str, str] = {
     "not_calculated": "a computed cell has no stored result",
     "limit_changed": "a specification differs from the shop's specs book",
     "readings_conflict": "two readings contradict each other",
-    "conclusion_contradicted": "the technician's conclusion is spoken against by the evidence",
+    "conclusion_contradicted": "the readings contradict the technician's conclusion",
     "conclusion_unsupported": "nothing on the form speaks for or against the technician's conclusion",
     "finding_not_concluded": "a confirmed finding that the technician did not name",
     "repair_not_proven": "the reading that would prove the repair is out of limits, or was not taken again",

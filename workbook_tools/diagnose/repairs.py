@@ -206,9 +206,10 @@ def _not_taken_again(case: Case, proof: Proof) -> Discrepancy:
     where = case.form.where(cell)
     holds = "blank" if not case.typed(cell) else "an entry that can't be judged"
     others = f" (and {more} more)" if more else ""
+    why = "was not taken again" if holds == "blank" else "is there, but can't be judged"
     message = (
-        f"{where}{others}: the reading that would prove the repair of {named(proof.repair.cause, ())} "
-        f"{'was not taken again' if holds == 'blank' else 'is there, but can not be judged'}; without it the repair is not proven."
+        f"{where}{others}: the reading that would prove the repair of {named(proof.repair.cause, ())} {why}; "
+        "without it the repair is not proven."
     )
     return Discrepancy("repair_not_proven", cell, where, holds, _expected(case, cell), message)
 

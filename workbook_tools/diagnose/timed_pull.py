@@ -17,9 +17,9 @@ from workbook_tools.sheets.pull_results import DAYS, Day
 
 #: What a timed pull needs beside its runs, and why.
 NEEDED = {
-    "pull_from_speed": "The pull was timed, but not from which speed: no power comes of it.",
-    "pull_to_speed": "The pull was timed, but not to which speed: no power comes of it.",
-    "pull_mass": "The pull was timed, but what the engine had to move is not known: no power comes of it.",
+    "pull_from_speed": "The pull was timed, but the starting speed is missing, so no power can be worked out.",
+    "pull_to_speed": "The pull was timed, but the final speed is missing, so no power can be worked out.",
+    "pull_mass": "The pull was timed, but the mass is missing, so no power can be worked out.",
 }
 AIR = ("pull_barometer", "pull_temperature")
 LEFT_OUT = (
@@ -66,7 +66,7 @@ def notes(case: Case) -> tuple[str, ...]:
     if gain is None:
         return ()
     if scatter is None:
-        told = "Single runs say nothing of their scatter, so it can't be told whether that is a change."
+        told = "With single runs the scatter is not known, so this may be no change at all."
     elif within_scatter(gain, scatter):
         told = f"That is within the scatter of the runs ({scatter:.1f} % either way): no change is shown."
     else:

@@ -19,9 +19,9 @@ def as_text(name: str) -> Text:
     return table((word(name).known, word(name)))
 
 
-def shown(name: str, label: str, **look: bool) -> Result:
+def shown(name: str, label: str, **look: int) -> Result:
     """A text from another sheet."""
-    return Result(f"page_{name}", label, as_text(name), wide=True, **look)
+    return Result(f"page_{name}", label, as_text(name), wide=True, **look)  # type: ignore[arg-type]
 
 
 def day(name: str, label: str, of: Num) -> Result:
@@ -84,6 +84,7 @@ CUSTOMER = Sheet(
                     "Complaint",
                     with_note(word("complaint"), word("complaint_notes")),
                     wide=True,
+                    lines=2,
                 ),
             ),
         ),
@@ -138,8 +139,8 @@ CUSTOMER = Sheet(
             bars=(Line("compression_dry", "before"), Line("after_compression", "after")),
             x_title="Cylinder",
             y_title=COMPRESSION,
-            rows=9,
+            rows=7,
         ),
-        Block("What to have done next", (shown("advice", "Our advice"),)),
+        Block("What to have done next", (shown("advice", "Our advice", lines=2),)),
     ),
 )

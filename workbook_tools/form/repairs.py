@@ -25,6 +25,7 @@ REPAIRS = Sheet(
     name="Repairs",
     purpose="Say what you concluded, what was done about it, and what it costs.",
     cost="10 minutes, no tools",
+    is_close=True,
     parts=(
         Table(
             "What you concluded",
@@ -52,7 +53,7 @@ REPAIRS = Sheet(
             columns=(
                 Field("work", "Work done", "text", per=BILL_LINES, wide=True),
                 Field("work_cause", "For which cause", "choice", per=BILL_LINES, choices=CAUSE_IDS),
-                Field("part", "Part", "text", per=BILL_LINES, wide=True),
+                Field("part", "Part", "text", per=BILL_LINES, columns=2),
                 Field("quantity", "Quantity", measure=NONE, per=BILL_LINES),
                 Field("unit_price", "Price of one", "money", per=BILL_LINES),
                 Field("hours", "Hours", measure=HOURS, per=BILL_LINES, low=0, high=200),

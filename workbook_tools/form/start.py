@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from workbook_tools.faults.causes import of_system, verdicts
+from workbook_tools.guide.suspects import REPAIRED, WORKED_ON, is_fault, suspect_state
 from workbook_tools.guide.telling import ANSWER, CAUTION_NOW, FITS, NEXT, SHOWN_SUSPECTS, with_cylinders
 from workbook_tools.language.expressions import (
     CYLINDERS,
@@ -13,6 +14,7 @@ from workbook_tools.language.expressions import (
     Choose,
     Cond,
     column,
+    either,
     joined,
     number,
     table,
@@ -119,6 +121,17 @@ def part_of(system: System) -> Result:
     """The fault of a system that is put right first, by name, with its cylinders."""
     fault = word(FAULTS[system])
     named = table(*((fault == cause.id, with_cylinders(cause)) for cause in of_system(system)))
+    stands = {
+        words: either(
+            *(
+                (fault == cause.id) & (suspect_state(cause.id) == state)
+                for cause in of_system(system)
+                if is_fault(cause)
+            )
+        )
+        for words, state in (("repaired: ", REPAIRED), ("worked on: ", WORKED_ON))
+    }
+    named = joined(table(*((holds, words) for words, holds in stands.items())), named)
     return Result(
         STATES[system].replace("state_", "part_", 1),
         f"{system.capitalize()}, fault",

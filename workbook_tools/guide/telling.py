@@ -286,17 +286,13 @@ def why(place: Num, shows: Num) -> Node:
 
 def _which(cause: Cause) -> Result:
     """The cylinders in which a cause was found, as they stand behind its name."""
-    numbers = column(cause.cylinder_cell).numbers_with(CONFIRMED, INDICATED)
-    many = (
-        column(cause.cylinder_cell).count_of(CONFIRMED) + column(cause.cylinder_cell).count_of(INDICATED) > 1
-    )
+    verdicts = column(cause.cylinder_cell)
+    how_many = verdicts.count_of(CONFIRMED) + verdicts.count_of(INDICATED)
+    which = table((how_many > 1, ", cylinders "), (how_many == 1, ", cylinder "))
     return Result(
         WHICH_CYLINDERS + cause.id,
         f"Cylinders, {cause.id.replace('_', ' ')}",
-        table(
-            (numbers.known & many, joined(", cylinders ", numbers)),
-            (numbers.known, joined(", cylinder ", numbers)),
-        ),
+        joined(which, verdicts.numbers_with(CONFIRMED, INDICATED)),
         working=True,
         since=5,
     )
@@ -423,6 +419,16 @@ ANSWER = Result(
         (
             (word("guide_done") == YES),
             "No fault found, and all systems proven. Run the check before it leaves.",
+        ),
+        (
+            states.any_is(REPAIRED),
+            joined(
+                "Repaired, and read again: ",
+                states.count_of(REPAIRED),
+                ". Not everything is proven yet; fits best: ",
+                word("guide_name_1"),
+                ".",
+            ),
         ),
         otherwise=joined(
             "No fault found yet. Fits best: ",

@@ -149,6 +149,8 @@ class Field:
     since: int = 1
     #: The choice of the unit of the number before it: it stands behind that, in its row.
     is_unit: bool = False
+    #: Columns that its box takes in a table; 0 where its kind says so.
+    columns: int = 0
 
 
 @dataclass(frozen=True)
@@ -175,6 +177,8 @@ class Result:
     is_date: bool = False
     #: Stands out among what is beside it.
     strong: bool = False
+    #: Lines below each other in which its text is read whole, in a block.
+    lines: int = 1
     #: In the letters of small print, where its box is narrow.
     small: bool = False
     #: A share drawn as a bar of letters.

@@ -67,6 +67,8 @@ def help_column(block: Block) -> int:
 
 def span_in_table(item: Item) -> int:
     """How many columns an item's box takes in a table: results wrap in theirs, what is typed has room in a line."""
+    if isinstance(item, Field) and item.columns:
+        return item.columns
     if item.wide:
         return 2 if isinstance(item, Result) else 3
     return _choice_span(item) if isinstance(item, Field) else 1

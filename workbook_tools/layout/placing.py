@@ -251,7 +251,9 @@ class SheetBuilder:
     def _block_row(self, item: Item, help_column: int, unit_shown: bool = True) -> None:
         row = self.row
         self._caption(row, 0, item.label, "label")
-        self._place(item, None, row, grid.VALUE, grid.span_in_block(item), item.label)
+        lines = item.lines if isinstance(item, Result) else 1
+        span = grid.LAST_COLUMN if lines > 1 else grid.span_in_block(item)
+        self._place(item, None, row, grid.VALUE, span, item.label, wraps=lines > 1)
         unit = item.measure.unit(self.shape.units)
         if unit and unit_shown:
             self._caption(row, grid.UNIT, unit, "unit")
@@ -263,7 +265,10 @@ class SheetBuilder:
         if help_line:
             self._caption(row, help_column, help_line, "help", grid.LAST_COLUMN)
         help_height = grid.height_of(help_line, grid.pixels_between(help_column, grid.LAST_COLUMN), "small")
-        self.heights[row] = max(help_height, grid.height_of(item.label, grid.pixels_between(0, 0)))
+        own_height = grid.lines_height(lines) if lines > 1 else 0.0
+        self.heights[row] = max(
+            help_height, own_height, grid.height_of(item.label, grid.pixels_between(0, 0))
+        )
         self.row += 1
 
     def _workings(self, workings: Sequence[Item], heading: int, first: int) -> None:

@@ -48,9 +48,8 @@ MOST_NAMED = 3
 EVIDENCE_COLUMNS = (2, 3, 6)
 LONGEST_WORK = 150
 NEXT_SHOWN = 3
-#: What speaks against the technician's own conclusion, and what makes a reading that decides doubtful.
+#: What speaks against the technician's own conclusion.
 SPOKEN_AGAINST = ("conclusion_contradicted",)
-DOUBTS = ("unit_doubt", "decimal_doubt", "readings_conflict", "implausible_entry")
 #: Systems of which the compression readings are the picture.
 DRAWN_FOR = ("compression",)
 RANKS = "It ranks what is left; it is not the chance on this engine."
@@ -85,13 +84,9 @@ def write_head(
 def write_summary(
     page: FindingsPage, diagnosis: Diagnosis, form: FilledForm, answers: Mapping[str, str]
 ) -> None:
-    """What to read again before anything is believed, one sentence on the engine, what speaks against the technician's own
-    conclusion, the counts, and where the proof of each system stands."""
+    """One sentence on the engine, what speaks against the technician's own conclusion, the counts, and where the proof of each
+    system stands."""
     page.gap()
-    for each in doubted(diagnosis):
-        page.line(
-            Box(LABEL, LAST, f"Read again first. {shortened(each.message, 2 * LONGEST_QUOTE)}", "strong")
-        )
     page.line(Box(LABEL, LAST, diagnosis.headline, "headline"), least=30.0)
     _cards(page, diagnosis, form, answers, first=True)
     page.line(Box(LABEL, LAST, counts(diagnosis)))
@@ -107,12 +102,6 @@ def write_summary(
             Box(FIRST + 1, LAST, "; ".join(names), "middle"),
             least=20.0,
         )
-
-
-def doubted(diagnosis: Diagnosis) -> list[Discrepancy]:
-    """Slips of typing in readings that a finding rests on: the finding may be of the slip."""
-    rested_on = {evidence.field for finding in diagnosis.findings for evidence in finding.evidence}
-    return [each for each in diagnosis.discrepancies if each.kind in DOUBTS and each.field in rested_on]
 
 
 def write_next(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -> None:
