@@ -3,27 +3,31 @@
 from __future__ import annotations
 
 import re
+import zipfile
 from pathlib import Path
 from typing import Any
 
 import openpyxl
 import pytest
 from openpyxl.workbook import Workbook
-from PIL import ImageFont
+from PIL import Image, ImageChops, ImageFont, ImageStat
 
 from tests.support.forms import cell_of
+from tests.support.needle_dials import dial
 from tests.support.office import Office
 from workbook_tools.form import the_form
 from workbook_tools.form.all_sheets import SHOWN
-from workbook_tools.form.ranges import choice_in_words, plausible_range
+from workbook_tools.form.ranges import choice_in_words, is_cause_list, plausible_range
 from workbook_tools.generate import styles
 from workbook_tools.generate.chart_helpers import point_value
 from workbook_tools.generate.fill import fill_workbook
+from workbook_tools.generate.pictures import file_of
 from workbook_tools.generate.workbook import new_workbook, shape_for
 from workbook_tools.language.model import OUT_OF_LIMITS, Field, Result
 from workbook_tools.language.prose import help_of
 from workbook_tools.layout.layout import layout, sheet_of
 from workbook_tools.layout.plan import absolute, address
+from workbook_tools.sheets.vacuum import NEEDLE
 
 LEAST_CONTRAST = 4.5
 SHAPE = shape_for(4, None, "us")
@@ -90,7 +94,8 @@ def test_inputs_are_validated_by_their_kind(tmp_path: Path, units: Any) -> None:
         help_line = help_of(field, units)
         assert not help_line or rule.prompt.startswith(help_line[:200])
         if field.choices:
-            assert rule.type == "list" and rule.errorStyle in (None, "stop")
+            kept = ("warning",) if is_cause_list(field) else (None, "stop")
+            assert rule.type == "list" and rule.errorStyle in kept
             assert listed(book, rule.formula1) == [choice_in_words(choice) for choice in field.choices]
         elif field.kind == "date":
             assert (rule.type, rule.errorStyle) == ("date", "warning")
@@ -378,3 +383,32 @@ def test_no_word_of_the_form_is_cut_off(cylinders: int) -> None:
             assert all(text_pixels(f"Next: {text}", 11, bold=True) <= head_width for text in texts), (
                 place.name
             )
+
+
+# --- drawn dials -----------------------------------------------------------------------------------------------------
+
+
+def test_each_needle_has_its_dial(book: Workbook) -> None:
+    """A picture beside each choice of what the needle does, read out by its words; drawn as the script draws it today."""
+    pictures = book["Vacuum"]._images
+    assert len(pictures) == len(NEEDLE)
+    for choice in NEEDLE:
+        shipped = Image.open(file_of(choice)).convert("L")
+        drawn = dial(choice).convert("L")
+        assert shipped.size == drawn.size
+        apart = ImageStat.Stat(ImageChops.difference(shipped, drawn)).mean[0]
+        assert apart < 4, choice
+    ways = [file_of(choice).read_bytes() for choice in NEEDLE]
+    assert len(set(ways)) == len(NEEDLE)
+
+
+def test_dials_say_what_they_show(tmp_path: Path) -> None:
+    """Each picture has the words that stand for it where it is not seen."""
+    with zipfile.ZipFile(new_workbook(tmp_path / "form.xlsx")) as archive:
+        drawings = [archive.read(name).decode() for name in archive.namelist() if "drawings/drawing" in name]
+    said = {
+        text
+        for drawing in drawings
+        for text in re.findall('descr="Dial of a vacuum gauge: ([^"]*)"', drawing)
+    }
+    assert said == set(NEEDLE)

@@ -162,3 +162,19 @@ def test_the_numbers_of_a_column_that_say_a_word(said: list[str]) -> None:
     wanted = ", ".join(str(n) for n, text in enumerate(said, 1) if text in (CONFIRMED, INDICATED))
     assert evaluator(part, numbers)(cells.get, None) == (wanted or None)  # type: ignore[arg-type]
     assert all(f'verdict_{n}="{CONFIRMED}"' in formula(part, numbers, None) for n in range(1, len(said) + 1))
+
+
+@pytest.mark.parametrize("name", ["contact_gap", "contact gap", "Contact gap or dwell out of limits"])
+def test_a_repair_is_named_as_such(name: str) -> None:
+    """Its work written down under any of its names, and read again in limits, it is repaired and no longer what is next."""
+    shape = shape_of(4)
+    out = {"point_gap": 0.03, "spec_point_gap_min": 0.016, "spec_point_gap_max": 0.02, "spec_dwell_min": None}
+    typed = {**healthy(shape), **out, "dwell": None, "work_cause_1": name}
+    worked_on = values_of(shape, **typed)
+    assert str(worked_on["part_ignition"]).startswith("worked on: contact gap")
+    assert str(worked_on["answer_so_far"]).startswith("Worked on: contact gap")
+    assert worked_on["next_cell"] == "after_point_gap"
+    proven = values_of(shape, **typed, after_point_gap=0.018)
+    assert str(proven["part_ignition"]).startswith("repaired: contact gap")
+    assert str(proven["answer_so_far"]).startswith("Repaired")
+    assert "echeck" not in str(proven["next_test"]) and not str(proven["next_why"] or "").startswith("found")

@@ -16,7 +16,7 @@ from workbook_tools.faults.causes import CAUSES
 from workbook_tools.faults.rules import RULES
 from workbook_tools.form import the_form
 from workbook_tools.form.all_sheets import SHEETS
-from workbook_tools.form.ranges import default_for, plausible_range
+from workbook_tools.form.ranges import default_for, is_cause_list, plausible_range
 from workbook_tools.language.constants import CONSTANTS
 from workbook_tools.language.model import (
     SYSTEMS,
@@ -185,8 +185,8 @@ def _part(part: Part) -> Iterator[str]:
 
 
 def _field_row(field: Field) -> tuple[str, ...]:
-    kind = " / ".join(field.choices) if field.choices and not _is_cause_list(field) else field.kind
-    kind = "cause" if _is_cause_list(field) else kind
+    kind = " / ".join(field.choices) if field.choices and not is_cause_list(field) else field.kind
+    kind = "cause" if is_cause_list(field) else kind
     return (
         f"`{field.name}`",
         field.label,
@@ -199,10 +199,6 @@ def _field_row(field: Field) -> tuple[str, ...]:
         _limits(field.limits),
         help_of(field, None),
     )
-
-
-def _is_cause_list(field: Field) -> bool:
-    return field.choices == tuple(CAUSES)
 
 
 def _result_row(result: Result) -> tuple[str, ...]:

@@ -126,6 +126,11 @@ class Cause:
     before_repair: tuple[str, ...] = ()
 
     @property
+    def names(self) -> tuple[str, ...]:
+        """What may stand in a cell for it: its id, the words of the list, and its name in the findings (capitals don't count)."""
+        return tuple(dict.fromkeys((self.id, self.id.replace("_", " "), self.in_words)))
+
+    @property
     def in_words(self) -> str:
         """The name as it stands in the middle of a sentence."""
         return self.shown_as[0].lower() + self.shown_as[1:]

@@ -65,6 +65,11 @@ def is_numeric_choice(field: Field) -> bool:
     return bool(field.choices) and all(choice.replace(".", "", 1).isdigit() for choice in field.choices)
 
 
+def is_cause_list(field: Field) -> bool:
+    """Whether the choices are the causes, each of which is also known by the name that findings print."""
+    return field.choices == tuple(CAUSES)
+
+
 def choice_in_words(choice: str) -> str:
     """A choice as it is listed and shown in its cell: `leaking valve` for the cause `leaking_valve`."""
     return choice.replace("_", " ")

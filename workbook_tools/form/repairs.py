@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from workbook_tools.faults.causes import CAUSES
-from workbook_tools.form.ranges import choice_in_words
 from workbook_tools.language.expressions import table, word
 from workbook_tools.language.measures import HOURS, NONE, PERCENT
 from workbook_tools.language.model import Block, Field, Result, Sheet, Table
@@ -13,12 +12,9 @@ from workbook_tools.sheets.bill_results import BILL_LINES
 CAUSE_IDS = tuple(CAUSES)
 CONCLUSIONS = 4
 
-#: For the customer's page. The list shows a cause by its words; a program that filled it in may have written its id.
+#: For the customer's page.
 in_customer_words = table(
-    *(
-        (word("concluded_cause").is_in(cause.id, choice_in_words(cause.id)), cause.customer_words)
-        for cause in CAUSES.values()
-    )
+    *((word("concluded_cause").is_in(*cause.names), cause.customer_words) for cause in CAUSES.values())
 )
 
 REPAIRS = Sheet(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from workbook_tools.form.ranges import is_numeric_choice, plausible_range
+from workbook_tools.form.ranges import is_cause_list, is_numeric_choice, plausible_range
 from workbook_tools.language.model import Field, Shape
 from workbook_tools.language.prose import help_of
 
@@ -19,8 +19,8 @@ def validation_of(
 ) -> dict[str, Any] | None:
     """The options of a field's validation, None where there is nothing to check and nothing to say.
 
-    Only a wrong choice is refused. Numbers and dates outside what is plausible warn and may stand: an odd
-    reading can be a true one.
+    Only a wrong choice is refused, but of a cause, which has a longer name in the findings. Numbers and dates outside what is
+    plausible warn and may stand: an odd reading can be a true one.
     """
     options = _criteria(field, shape, list_names)
     message = _message(field, shape)
@@ -40,12 +40,18 @@ def _criteria(field: Field, shape: Shape, list_names: dict[tuple[str, ...], str]
         source: Any = "=" + list_names[field.choices] if field.choices in list_names else list(field.choices)
         if is_numeric_choice(field):
             source = [float(choice) if "." in choice else int(choice) for choice in field.choices]
-        return {
+        found: dict[str, Any] = {
             "validate": "list",
             "source": source,
-            "error_title": "Not one of the choices",
+            "error_title": "Not in the list",
             "error_message": "Choose one of the words in the list, or leave the cell empty.",
         }
+        if is_cause_list(field):
+            found |= {
+                "error_type": "warning",
+                "error_message": "Choose a cause from the list, or keep what you typed if it is a cause as the findings name it.",
+            }
+        return found
     if field.kind == "date":
         return {
             "validate": "date",

@@ -99,7 +99,7 @@ def found(cause: Cause) -> Cond:
 def worked_on(cause: Cause) -> Cond:
     """Whether work is written down for it, under its id or in words."""
     written = column("work_cause")
-    return written.any_is(cause.id) | written.any_is(cause.id.replace("_", " "))
+    return either(*(written.any_is(name) for name in cause.names))
 
 
 def repaired(cause: Cause) -> Cond:
