@@ -126,7 +126,7 @@ def test_the_logo_stands_on_it_as_it_is(tmp_path: Path) -> None:
     form = new_workbook(tmp_path / "form.xlsx", specs=tmp_path / "specs.xlsx", cylinders=2)
     package = Package(form.read_bytes(), "form")
     pictures = [package.bytes_of(name) for name in package.names() if name.startswith("xl/media/")]
-    assert pictures == [logo]
+    assert pictures.count(logo) == 1
 
 
 @pytest.mark.parametrize(

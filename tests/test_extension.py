@@ -234,7 +234,8 @@ def test_the_saved_workbook_is_one_for_the_command(told: dict[str, Any], folder:
 def test_its_head_stays_and_its_grid_is_hidden(folder: Path) -> None:
     """As many rows stay in sight as in the sheet of the command, and no lines are drawn between the cells; elsewhere as before."""
     views = [
-        load_workbook(folder / name)["Findings"].sheet_view for name in ("by-command.xlsx", "by-extension.xlsx")
+        load_workbook(folder / name)["Findings"].sheet_view
+        for name in ("by-command.xlsx", "by-extension.xlsx")
     ]
     assert [view.pane.ySplit for view in views] == [2, 2]
     assert [view.showGridLines for view in views] == [False, False]

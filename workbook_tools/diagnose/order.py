@@ -82,7 +82,8 @@ def finding(case: Case, draft: Draft, states: Mapping[System, State]) -> Finding
     reasons += [f"look again at {case.form.where(name)}" for name in dict.fromkeys(doubtful)]
     next_step = draft.next_step or cause.next_step
     if reasons:
-        next_step = f"{next_step}. To settle it: {'; '.join(reasons)}"
+        # What settles it comes first: nothing is taken apart for a finding that may still change.
+        next_step = f"First {'; '.join(reasons)}. Then: {next_step}"
     return Finding(
         cause=draft.cause,
         system=cause.system,

@@ -141,6 +141,7 @@ class SheetWriter:
         where = f"{self.sheet.name}!{address(caption.row, caption.column)}"
         if caption.number is not None:
             shown = f'"{caption.text} "0' if caption.text else "General"
+            shown += f'"{caption.behind}"' if caption.behind else ""
             style = self.styles.caption(caption.style, num_format=shown)
             checked(self.page.write_number(caption.row, caption.column, caption.number, style), where)
             return

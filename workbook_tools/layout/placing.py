@@ -332,7 +332,8 @@ class SheetBuilder:
         self._caption(heads, 0, table.row_label, "row head")
         self._caption(units, 0, "", "column unit")
         for offset, number in enumerate(numbers):
-            self._caption(self.row + offset, 0, table.row_label, "row number", number=number)
+            behind = self._bank_of(number) if table.per == "cylinder" else ""
+            self._caption(self.row + offset, 0, table.row_label, "row number", number=number, behind=behind)
             self.heights[self.row + offset] = grid.row_height(printed, self.shape, number)
         column = grid.VALUE
         for item in printed:
@@ -354,6 +355,13 @@ class SheetBuilder:
         self.heights[units] = grid.UNITS_HEIGHT if has_units else grid.NO_UNITS_HEIGHT
         self.row += len(numbers)
         self._space()
+
+    def _bank_of(self, cylinder: int | None) -> str:
+        """What stands behind a cylinder's number where the engine has several banks."""
+        if len(self.shape.banks) < 2:
+            return ""
+        bank = next(place for place, bank in enumerate(self.shape.banks, 1) if cylinder in bank)
+        return f", bank {bank}"
 
     def _column(self, item: Item, column: int, span: int, heads: int) -> None:
         working = column >= self.first_working
@@ -493,8 +501,11 @@ class SheetBuilder:
         style: CaptionStyle,
         last: int | None = None,
         number: int | None = None,
+        behind: str = "",
     ) -> None:
-        self.captions.append(Caption(row, column, column if last is None else last, text, style, number))
+        self.captions.append(
+            Caption(row, column, column if last is None else last, text, style, number, behind)
+        )
 
     def _space(self, height: float = grid.SPACE_HEIGHT) -> None:
         self.heights[self.row] = height

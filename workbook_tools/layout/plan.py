@@ -67,7 +67,10 @@ class Place:
 
 @dataclass(frozen=True)
 class Caption:
-    """A text that is no reading: a head, a label, a unit, a note. `last_column` is where its box ends."""
+    """A text that is no reading: a head, a label, a unit, a note. `last_column` is where its box ends.
+
+    With a `number` the cell holds that, shown between the text and what comes `behind` it.
+    """
 
     row: int
     column: int
@@ -75,6 +78,7 @@ class Caption:
     text: str
     style: CaptionStyle
     number: int | None = None
+    behind: str = ""
 
 
 @dataclass(frozen=True)

@@ -6,14 +6,16 @@ import pandas as pd
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from workbook_tools.generate.charts import BAR_LOOKS, TEXT
+from workbook_tools.generate.charts import FILLS, TEXT
 from workbook_tools.generate.sheet_writer import checked
-from workbook_tools.generate.styles import GREY, LINE
+from workbook_tools.generate.styles import BLUE, GREY, LINE, WHITE
 from workbook_tools.register.columns import MONTHS
 from workbook_tools.register.tables import FIRST_ROW
 
 #: Stacked on each other they make the total.
 STACKED = ("Parts", "Labour", "Tax")
+#: Apart when printed in grey too.
+STACKED_FILLS = (FILLS[0], WHITE, BLUE)
 WIDTH, HEIGHT = 720, 340
 
 
@@ -23,7 +25,7 @@ def add_months_chart(book: Workbook, page: Worksheet, months: pd.DataFrame) -> N
         return
     chart = book.add_chart({"type": "column", "subtype": "stacked"})
     last = FIRST_ROW + len(months) - 1
-    for heading, (fill, border) in zip(STACKED, BAR_LOOKS, strict=True):
+    for heading, fill in zip(STACKED, STACKED_FILLS, strict=True):
         place = [column.heading for column in MONTHS].index(heading)
         chart.add_series(
             {
@@ -31,7 +33,7 @@ def add_months_chart(book: Workbook, page: Worksheet, months: pd.DataFrame) -> N
                 "categories": [page.name, FIRST_ROW, 0, last, 0],
                 "values": [page.name, FIRST_ROW, place, last, place],
                 "fill": {"color": fill},
-                "border": {"color": border},
+                "border": {"color": BLUE},
                 "gap": 40,
             }
         )
