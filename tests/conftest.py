@@ -34,6 +34,30 @@ def pytest_configure(config: pytest.Config) -> None:
     config.pluginmanager.register(NothingSkipped(), "nothing_skipped")
 
 
+#: The files that take longest, in this order: what is left at the end is short, and no worker waits for another.
+LONG_FIRST = (
+    "test_one_judge",
+    "test_parity",
+    "test_extension",
+    "test_messages_judged",
+    "test_nothing_lost",
+    "test_interrupted",
+    "test_check_folder",
+    "test_text_is_data",
+    "test_clear",
+    "test_many_engines",
+    "test_soak",
+    "test_mutants",
+    "test_watch",
+    "test_shop_year",
+)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    place = {name: at for at, name in enumerate(LONG_FIRST)}
+    items.sort(key=lambda item: place.get(item.path.stem, len(place)))
+
+
 def skips_forbidden() -> bool:
     """Whether every test must run."""
     return os.environ.get("ENGINE_CHECK_NO_SKIPS", "") not in ("", "0")

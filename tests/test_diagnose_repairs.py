@@ -324,7 +324,7 @@ def test_a_clear_gain_is_said_with_its_scatter_and_what_it_leaves_out() -> None:
     ("changes", "words"),
     [
         ({"pull_seconds_after": (9.9, 10.1, 9.7)}, "within the scatter"),
-        ({"pull_seconds_before": (10.0, None, None), "pull_seconds_after": (8.0, None, None)}, "Single runs"),
+        ({"pull_seconds_before": (10.0, None, None), "pull_seconds_after": (8.0, None, None)}, "single runs"),
         ({"pull_seconds_after": (12.0, 12.1, 11.9)}, "% less"),
         ({"pull_barometer_after": 24.0}, "beyond that the correction is a guess"),
     ],

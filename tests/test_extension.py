@@ -231,18 +231,6 @@ def test_the_saved_workbook_is_one_for_the_command(told: dict[str, Any], folder:
     assert names == load_workbook(saved, read_only=True).sheetnames
 
 
-def test_its_head_stays_and_its_grid_is_hidden(folder: Path) -> None:
-    """As many rows stay in sight as in the sheet of the command, and no lines are drawn between the cells; elsewhere as before."""
-    views = [
-        load_workbook(folder / name)["Findings"].sheet_view
-        for name in ("by-command.xlsx", "by-extension.xlsx")
-    ]
-    assert [view.pane.ySplit for view in views] == [2, 2]
-    assert [view.showGridLines for view in views] == [False, False]
-    others = load_workbook(folder / "by-extension.xlsx")
-    assert all(not others[name].sheet_view.showGridLines for name in ("Start", "Job"))
-
-
 def look(path: Path) -> dict[str, Any]:
     """A findings sheet as stored: what every cell holds, looks like and leads to; but not when it was written."""
     sheet = load_workbook(path)["Findings"]

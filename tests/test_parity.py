@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Mapping
+from functools import lru_cache
 from pathlib import Path
 
 import pytest
@@ -116,7 +117,7 @@ def test_libreoffice_calculates_what_python_computes(
     assert not found, "\n".join(found[:20])
 
 
-@pytest.mark.parametrize(("cylinders", "units"), [(2, "metric"), (4, "us"), (6, "us")])
+@pytest.mark.parametrize(("cylinders", "units"), [(2, "metric"), (4, "us")])
 def test_a_second_engine_calculates_what_python_computes(
     cylinders: int, units: UnitSystem, tmp_path: Path
 ) -> None:
@@ -131,17 +132,23 @@ def test_a_second_engine_calculates_what_python_computes(
         assert differences(shape, the_form.compute(shape, entries), row) == []
 
 
+@lru_cache(maxsize=8)
+def item_names(shape: Shape) -> dict[str, str]:
+    """The name of the item of each computed cell."""
+    return {name: the_form.cells(shape)[name].item.name for name in computed_names(shape)}
+
+
 def test_random_entries_reach_every_verdict() -> None:
     """The entries of these tests bring out every word that Start and the systems' results can say."""
     rng = random.Random(11)
     said: dict[str, set[str]] = {}
     for turn in range(900):
         shape = Shape(cylinders := (4, 6, 8)[turn % 3], default_banks(cylinders))
-        values = the_form.compute(shape, random_entries(shape, rng))
-        for name in computed_names(shape):
-            item = the_form.cells(shape)[name].item
-            if values.text(name):
-                said.setdefault(item.name, set()).add(values.text(name))
+        values = the_form.compute(shape, random_entries(shape, rng)).values
+        for name, item in item_names(shape).items():
+            value = values.get(name)
+            if isinstance(value, str) and value:
+                said.setdefault(item, set()).add(value)
     for case in cases():
         entries = {name: value for name, value in typed(case).items() if isinstance(value, (int, float, str))}
         for name, value in the_form.compute(case.shape, entries, as_typed=True).values.items():

@@ -115,7 +115,7 @@ def test_a_cylinder_in_a_word() -> None:
 def test_the_link_leads_to_a_cell_that_the_next_step_fills() -> None:
     """On random jobs: the cell that it names is one of the blank cells that the check names for the same test."""
     rng, tests = random.Random(5), 0
-    for _ in range(150):
+    for _ in range(70):
         shape = random_shape(rng)
         case, slips = open_case(
             form_with(shape, {**defaults(shape), **random_entries(shape, rng)}, calculated=False)
@@ -127,7 +127,7 @@ def test_the_link_leads_to_a_cell_that_the_next_step_fills() -> None:
         if steps and steps[0].test in BY_NAME:
             tests += 1
             assert cell in steps[0].fields, (cell, steps[0])
-    assert tests > 50
+    assert tests > 20
 
 
 def test_the_link_follows_the_next_test(office: Office, tmp_path: Path) -> None:

@@ -23,8 +23,8 @@ NEEDED = {
 }
 AIR = ("pull_barometer", "pull_temperature")
 LEFT_OUT = (
-    "Drag and rolling resistance are not measured, so this is the power that sped the vehicle up; the factor was made "
-    "for full engine power and is applied to it."
+    "Drag and rolling resistance are not measured, so this is only the power that sped the vehicle up; the air factor is meant "
+    "for full engine power."
 )
 
 

@@ -21,7 +21,6 @@ REPAIRS = Sheet(
     name="Repairs",
     purpose="Say what you concluded, what was done about it, and what it costs.",
     cost="10 minutes, no tools",
-    is_close=True,
     parts=(
         Table(
             "What you concluded",

@@ -44,7 +44,6 @@ from workbook_tools.sheets.readings import is_inside
 FAULTS: dict[System, str] = {
     system: state.replace("state_", "", 1) + "_fault" for system, state in STATES.items()
 }
-SYSTEM_STATES = tuple(STATES.values())
 NOT_GAUGED = "not gauged"
 
 
@@ -143,6 +142,7 @@ def part_of(system: System) -> Result:
 
 
 def state_of(system: System) -> Result:
+    """Where a system stands, filled by its word."""
     return Result(
         STATES[system],
         system.capitalize(),
@@ -153,9 +153,9 @@ def state_of(system: System) -> Result:
     )
 
 
-def text_of(name: str, label: str, *parts: Any, **look: bool) -> Result:
+def text_of(name: str, label: str, *parts: Any) -> Result:
     """What was typed elsewhere, in one line."""
-    return Result(name, label, joined(*parts), wide=True, since=5, **look)
+    return Result(name, label, joined(*parts), wide=True, since=5)
 
 
 def behind(name: str, before: str = ", ") -> Any:
@@ -193,7 +193,6 @@ START = Sheet(
     name="Start",
     purpose="Where the job stands, and what comes next.",
     cost="nothing to type here",
-    is_close=True,
     parts=(
         Board(
             groups=(

@@ -235,7 +235,7 @@ def _links_on(name: str, shown: Collection[str]) -> list[tuple[str, str]]:
         return []
     at = names.index(name)
     before, after = names[max(at - 1, 0)], names[min(at + 1, len(names) - 1)]
-    start = START.name if START.name in names and name != START.name else ""
+    start = START.name if START.name in names and START.name not in (name, before) else ""
     return [
         (start, start),
         (f"‹ {before}" if before != name else "", before),

@@ -136,7 +136,7 @@ DECIDING_LETTERS = tuple(
     "".join(letter(1 + (test.name in deciding_of(each))) for test in TESTS) for each in SUSPECTS
 )
 LABELS = tuple(label_of(test) for test in TESTS)
-REPAIRS = tuple(repair_of(each) or NO_CAUTION for each in SUSPECTS)
+REPAIRS = tuple(repair_of(each) or "-" for each in SUSPECTS)
 
 complaint_is_explained = complaint.missing | either(
     *(
@@ -335,10 +335,10 @@ def _again_in(suspect: str) -> str:
 def cautions_before(suspect: str) -> str:
     """What a repair's next step is cautioned of, in short."""
     cause = CAUSES.get(suspect)
-    return in_short(cause.caution.split("+")) if cause and cause.caution else ""
+    return in_a_word(cause.caution.split("+")) if cause and cause.caution else ""
 
 
-def in_short(keys: Iterable[str]) -> str:
+def in_a_word(keys: Iterable[str]) -> str:
     """Cautions by their keys, as they are said at the step: the full sentences stand at the top of the sheet."""
     return ", ".join(keys)
 
@@ -389,7 +389,7 @@ CAUTION_NOW = Result(
             best_rank > A_LITTLE / 10,
             Pick(
                 number("guide_first"),
-                tuple(in_short(cautions_of(test)) or NO_CAUTION for test in TESTS),
+                tuple(in_a_word(cautions_of(test)) or NO_CAUTION for test in TESTS),
                 within=True,
             ),
         ),

@@ -335,8 +335,6 @@ class Sheet:
     parts: tuple[Part, ...]
     #: One page to be handed over: rows stand as close as they can be read.
     is_page: bool = False
-    #: Seen on one screen: its rows stand as close.
-    is_close: bool = False
     #: The version of the form that first had it.
     since: int = 1
 

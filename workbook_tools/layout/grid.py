@@ -25,12 +25,11 @@ LAST_COLUMN = 8
 
 #: Of a row of drawn dials, which are 74 pixels high.
 DIAL_HEIGHT = 59.0
-TITLE_HEIGHT, CLOSE_TITLE_HEIGHT = 30.0, 26.0
-HEADING_HEIGHT = 24.0
-ROW_HEIGHT = 22.0
-#: A sheet higher than this, in points, gets closer rows, so that it can still be read on one printed page.
-LONG_SHEET, CLOSE_ROW_HEIGHT, CLOSEST_ROW_HEIGHT = 1100.0, 18.0, 15.0
-SPACE_HEIGHT, GAP_HEIGHT, GROUP_HEIGHT = 9.0, 4.0, 6.0
+TITLE_HEIGHT = 26.0
+HEADING_HEIGHT = 20.0
+#: As close as letters of 11 points can be read: what is typed stands on the first screen, and a sheet on one page.
+ROW_HEIGHT = 15.0
+SPACE_HEIGHT, GAP_HEIGHT, GROUP_HEIGHT = 8.0, 3.0, 6.0
 #: Row of the units below a table's heads, with units and without any.
 UNITS_HEIGHT, NO_UNITS_HEIGHT = 13.0, 4.0
 #: Size and weight of the letters of each kind of text.
@@ -156,5 +155,7 @@ def lines_height(lines: int) -> float:
 
 
 def height_of(text: str, pixels: float, kind: str = "normal", least: float = ROW_HEIGHT) -> float:
-    """Row height in which a wrapped text can be read whole."""
-    return max(least, lines_of(text, pixels, kind) * LETTERS[kind][0] * letters.LINE_HEIGHT + letters.PADDING)
+    """Row height in which a wrapped text can be read whole; a single line stands in the least."""
+    lines = lines_of(text, pixels, kind)
+    padding = letters.PADDING if lines > 1 else 0.0
+    return max(least, lines * LETTERS[kind][0] * letters.LINE_HEIGHT + padding)

@@ -96,10 +96,6 @@ class SheetBuilder:
         """The plan of what was placed up to now."""
         last_row = max(self.row - 2, COST_ROW)
         heights = {row: self.heights.get(row, grid.ROW_HEIGHT) for row in range(last_row + 1)}
-        closest = self.sheet.is_page or self.sheet.is_close
-        if closest or sum(heights.values()) > grid.LONG_SHEET:
-            close = grid.CLOSEST_ROW_HEIGHT if closest else grid.CLOSE_ROW_HEIGHT
-            heights = {row: close if h == grid.ROW_HEIGHT else h for row, h in heights.items()}
         width = grid.points_between(0, self.last_column)
         pages = paging(heights, width, self._starts(last_row), FIRST_ROW, paper_for(self.shape.units))
         return SheetPlan(
@@ -145,7 +141,7 @@ class SheetBuilder:
         self._caption(PURPOSE_ROW, 0, self.sheet.purpose, "purpose", last)
         cost_to = last if self.sheet.is_page else FIRST_LINK - 1
         self._caption(COST_ROW, 0, self.sheet.cost, "cost", cost_to)
-        self.heights[TITLE_ROW] = grid.CLOSE_TITLE_HEIGHT if self.sheet.is_close else grid.TITLE_HEIGHT
+        self.heights[TITLE_ROW] = grid.TITLE_HEIGHT
         width = grid.pixels_between(0, last)
         self.heights[PURPOSE_ROW] = grid.height_of(self.sheet.purpose, width, least=20.0)
         beside = grid.pixels_between(0, cost_to)
@@ -196,10 +192,9 @@ class SheetBuilder:
     def _paragraph(self, text: str, style: CaptionStyle) -> None:
         shown = f"Caution: {text}" if style == "caution" else text
         kind = "small" if style == "caution" else "small bold" if style == "short caution" else "normal"
-        least = grid.CLOSEST_ROW_HEIGHT if self.sheet.is_close or style == "caution" else 20.0
         self._caption(self.row, 0, text, style, grid.LAST_COLUMN)
         width = grid.pixels_between(0, grid.LAST_COLUMN)
-        self.heights[self.row] = grid.height_of(shown, width, kind, least=least)
+        self.heights[self.row] = grid.height_of(shown, width, kind)
         self.row += 1
 
     # --- parts ---------------------------------------------------------------------------------------------
@@ -279,7 +274,7 @@ class SheetBuilder:
         rows = max(self.row - first, 1)
         for place, item in enumerate(workings):
             row, column = first + place % rows, self.first_working + 2 * (place // rows)
-            own = grid.characters_for(item.label, "small") if self.sheet.is_close else 0.0
+            own = grid.characters_for(item.label, "small")
             self.widths[column] = max(self.widths.get(column, 0.0), grid.WORKING_LABEL_WIDTH, own)
             self._caption(row, column, item.label, "small label")
             self._place(item, None, row, column + 1, 1, item.label)

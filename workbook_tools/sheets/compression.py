@@ -27,7 +27,6 @@ COMPRESSION_SHEET = Sheet(
     purpose="Gauge every cylinder dry, after the first stroke and again at the end; then the low ones and one sound one wet; "
     "leak-down where it is still open.",
     cost="45 minutes; plug wrench, compression gauge, oil can, helper at the starter; leak-down tester and air",
-    is_close=True,
     parts=(
         Block(
             "Test conditions",
@@ -78,7 +77,7 @@ COMPRESSION_SHEET = Sheet(
             ),
             x_title="Cylinder",
             y_title=COMPRESSION,
-            rows=13,
+            rows=10,
         ),
         Table(
             "Wet test and leak-down",

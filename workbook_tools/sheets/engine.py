@@ -88,7 +88,13 @@ ENGINE = Sheet(
                     help="set when the form was made; neighbours on a bank share a gasket land",
                     wide=True,
                 ),
-                Field("firing_order", "Firing order", "text", help="for example 1-3-4-2", wide=True),
+                Field(
+                    "firing_order",
+                    "Firing order",
+                    "text",
+                    help="as the engine fires; many fours: 1-3-4-2",
+                    wide=True,
+                ),
                 Field(
                     "ignition_type", "Ignition", "choice", choices=("contact points", "electronic", "magneto")
                 ),

@@ -113,6 +113,7 @@ IGNITION = Sheet(
             x="advance_speed",
             x_title="Speed, rpm",
             y_title=ANGLE,
+            rows=12,
         ),
         Block(
             "Spark",

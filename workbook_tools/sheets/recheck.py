@@ -63,7 +63,6 @@ def again(name: str, label: str = "", **changes: object) -> Field:
 
 RECHECK = Sheet(
     name="Recheck",
-    is_close=True,
     purpose="Take the readings again that showed the fault: a repair is proven by them and by nothing else.",
     cost="as long as the tests that are repeated; the same gauges as before",
     parts=(
