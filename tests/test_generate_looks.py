@@ -95,7 +95,7 @@ def test_inputs_are_validated_by_their_kind(tmp_path: Path, units: Any) -> None:
         help_line = help_of(field, units)
         assert not help_line or rule.prompt.startswith(help_line[:200])
         if field.choices:
-            kept = ("warning",) if is_cause_list(field) else (None, "stop")
+            kept = ("information",) if is_cause_list(field) else (None, "stop")
             assert rule.type == "list" and rule.errorStyle in kept
             assert listed(book, rule.formula1) == [choice_in_words(choice) for choice in field.choices]
         elif field.kind == "date":

@@ -108,6 +108,8 @@ def test_a_cylinder_in_a_word() -> None:
     assert read["part_compression"] == "burned or leaking valve, cylinder 3"
     assert read["answer_so_far"] == "Found: burned or leaking valve, cylinder 3."
     assert read["state_compression"] == FAULT
+    again = values_of(shape, **{**proper, "after_compression_3": 141.0, "after_compression_4": 80.0})
+    assert (again["cylinder_view_3"], again["cylinder_view_4"]) == ("sound now", "still low")
     assert values_of(shape)["answer_so_far"] == "Nothing read yet."
     stopped = values_of(shape, oil_pressure=1.0, spec_oil_pressure_min=15.0)
     assert str(stopped["answer_so_far"]).startswith("Stop the engine") and not stopped["next_cell"]

@@ -39,12 +39,12 @@ from workbook_tools.language.model import (
 from workbook_tools.sheets.compression_results import LOW, MET, SOUND, conditions
 from workbook_tools.sheets.fuel_results import TIGHT, intake
 from workbook_tools.sheets.ignition_results import fitted
-from workbook_tools.sheets.readings import is_inside
+from workbook_tools.sheets.readings import is_inside, is_out
 
 FAULTS: dict[System, str] = {
     system: state.replace("state_", "", 1) + "_fault" for system, state in STATES.items()
 }
-NOT_GAUGED = "not gauged"
+NOT_GAUGED, SOUND_NOW, STILL_LOW = "not gauged", "sound now", "still low"
 
 
 def made(name: str) -> Cond:
@@ -163,11 +163,13 @@ def behind(name: str, before: str = ", ") -> Any:
     return table((word(name).known, joined(before, word(name))))
 
 
-#: What one cylinder shows, in a word.
+#: What one cylinder shows, in a word; once it was gauged again after a repair, by that.
 VIEW = Result(
     "cylinder_view",
     "Cylinder",
     table(
+        (is_out("after_compression"), STILL_LOW),
+        (is_inside("after_compression"), SOUND_NOW),
         (number("compression_dry").missing & number("leakdown").missing, NOT_GAUGED),
         (word("points_to").known, word("points_to")),
         (word("compression_is_low") == LOW, LOW),
@@ -175,7 +177,7 @@ VIEW = Result(
     ),
     per="cylinder",
     numbered=True,
-    looks=((SOUND, PROVEN), (NOT_GAUGED, NOT_TAKEN), ("", FAULT)),
+    looks=((SOUND, PROVEN), (SOUND_NOW, PROVEN), (NOT_GAUGED, NOT_TAKEN), ("", FAULT)),
     since=5,
 )
 WHERE: dict[System, str] = {

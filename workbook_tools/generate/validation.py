@@ -48,7 +48,7 @@ def _criteria(field: Field, shape: Shape, list_names: dict[tuple[str, ...], str]
         }
         if is_cause_list(field):
             found |= {
-                "error_type": "warning",
+                "error_type": "information",
                 "error_message": "Choose a cause from the list, or keep what you typed if it is a cause as the findings name it.",
             }
         return found

@@ -277,7 +277,7 @@ def why(place: Num, shows: Num) -> Node:
     # Its own wish is smaller than its rank where it goes before another test.
     goes_before = column("test_rank").at(place) - column("test_wish").at(place) > A_LITTLE / 2
     return table(
-        (goes_before, joined("it comes before a test that tells more; ", shows, said)),
+        (goes_before, joined("needed before the tests that tell more; ", shows, said)),
         *apart,
         (shows == 0, joined(shows, said, "; it looks for ", Pick(place, OTHERS, within=True), " others")),
         otherwise=joined("proves or clears ", first, "; ", shows, said),
