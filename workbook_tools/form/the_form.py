@@ -36,6 +36,8 @@ from workbook_tools.language.model import (
 from workbook_tools.language.values import Values
 
 FORM_VERSION = 5
+#: What is made ready for one shape of engine is kept for so many: all that a shop meets, in both systems of units.
+SHAPES = 40
 #: Names that a form of an earlier version has for something else: today's name of that, and the version that took it over.
 TAKEN_OVER = {"bill_note": ("bill_missing", 4)}
 
@@ -94,7 +96,7 @@ def repeats() -> Mapping[str, Per]:
     return {name: item.per for name, (item, _) in items().items()}
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=SHAPES)
 def cells(shape: Shape) -> Mapping[str, Cell]:
     """Every cell of a workbook of that shape by defined name, in the order of the form."""
     found = {}
@@ -105,13 +107,13 @@ def cells(shape: Shape) -> Mapping[str, Cell]:
     return found
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=SHAPES)
 def numbering(shape: Shape) -> Numbering:
     """Which cells each item has in a workbook of that shape."""
     return Numbering(shape, repeats())
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=SHAPES * 1024)
 def _pattern(result: Result, shape: Shape, number: int | None) -> str:
     return pattern(result.expression, numbering(shape), number)
 
@@ -121,7 +123,7 @@ def _depends_on_number(result: Result) -> bool:
     return depends_on_number(result.expression)
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=SHAPES)
 def formulas(shape: Shape) -> Mapping[str, str]:
     """The formulas of all result cells by name."""
     return {
@@ -156,7 +158,7 @@ def items_read(result: Result) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
-@lru_cache(maxsize=8192)
+@lru_cache(maxsize=SHAPES * 2048)
 def cells_read(result: Result, shape: Shape, number: int | None) -> tuple[str, ...]:
     """The cells that a result's expression names. Raises KeyError for an item that the form does not have."""
     numbers, found = numbering(shape), []
@@ -169,7 +171,7 @@ def cells_read(result: Result, shape: Shape, number: int | None) -> tuple[str, .
     return tuple(dict.fromkeys(found))
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=SHAPES * 1024)
 def _reading_parts(expression: Node) -> tuple[Node, ...]:
     """The parts of an expression that name cells, each once."""
     return tuple(
@@ -177,7 +179,7 @@ def _reading_parts(expression: Node) -> tuple[Node, ...]:
     )
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=SHAPES)
 def calculation_order(shape: Shape) -> tuple[Cell, ...]:
     """The computed cells, each after those it needs. Raises graphlib.CycleError for a circular form."""
     everything = cells(shape)
@@ -188,7 +190,7 @@ def calculation_order(shape: Shape) -> tuple[Cell, ...]:
     return tuple(everything[name] for name in TopologicalSorter(graph).static_order() if name in graph)
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=SHAPES)
 def _evaluators(shape: Shape) -> Mapping[str, Evaluate]:
     numbers = numbering(shape)
     return {name: evaluator(result.expression, numbers) for name, result in results().items()}
@@ -240,12 +242,12 @@ def _differs(one: Value, other: Value) -> bool:
     return one != other or one.__class__ is not other.__class__
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=SHAPES)
 def _inputs(shape: Shape) -> frozenset[str]:
     return frozenset(name for name, cell in cells(shape).items() if isinstance(cell.item, Field))
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=SHAPES)
 def _steps(shape: Shape) -> tuple[tuple[str, Evaluate, int | None, tuple[str, ...]], ...]:
     """The result cells in the order of calculation: name, function, own number, cells read."""
     evaluate = _evaluators(shape)

@@ -31,7 +31,7 @@ META_LABELS = {
 }
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=the_form.SHAPES)
 def layout(shape: Shape, sheets: tuple[Sheet, ...] = SHEETS) -> Layout:
     """Where everything stands in a workbook of that shape; `sheets` in order, all of the form by default."""
     builders = {sheet.name: SheetBuilder(sheet, shape) for sheet in sheets}
