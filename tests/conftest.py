@@ -53,6 +53,7 @@ LONG_FIRST = (
 )
 
 
+@pytest.hookimpl(optionalhook=True)
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
     """One worker more than there are cores: some always wait, for a spreadsheet program or a clock."""
     return len(os.sched_getaffinity(0)) + 1 if hasattr(os, "sched_getaffinity") else (os.cpu_count() or 1) + 1

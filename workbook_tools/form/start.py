@@ -37,6 +37,7 @@ from workbook_tools.language.model import (
     System,
 )
 from workbook_tools.sheets.compression_results import LOW, MET, SOUND, conditions
+from workbook_tools.sheets.cylinder_verdicts import ALL_LOW, WET_NEXT
 from workbook_tools.sheets.fuel_results import TIGHT, intake
 from workbook_tools.sheets.ignition_results import fitted
 from workbook_tools.sheets.readings import is_inside, is_out
@@ -171,12 +172,13 @@ VIEW = Result(
         (is_out("after_compression"), STILL_LOW),
         (is_inside("after_compression"), SOUND_NOW),
         (number("compression_dry").missing & number("leakdown").missing, NOT_GAUGED),
-        (word("points_to").known, word("points_to")),
+        (word("points_to").known & ~word("points_to").is_in(WET_NEXT, ALL_LOW), word("points_to")),
         (word("compression_is_low") == LOW, LOW),
         otherwise=SOUND,
     ),
     per="cylinder",
     numbered=True,
+    small=True,
     looks=((SOUND, PROVEN), (SOUND_NOW, PROVEN), (NOT_GAUGED, NOT_TAKEN), ("", FAULT)),
     since=5,
 )
