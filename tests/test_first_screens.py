@@ -10,7 +10,7 @@ from collections import Counter
 import pytest
 
 from workbook_tools.form.all_sheets import SHOWN
-from workbook_tools.language.model import Field, Shape
+from workbook_tools.language.model import Block, Field, Shape
 from workbook_tools.layout.layout import layout, sheet_of
 from workbook_tools.layout.plan import Place, SheetPlan
 from workbook_tools.science.engine_geometry import default_banks
@@ -83,3 +83,10 @@ def test_no_caution_is_said_twice() -> None:
         for part in sheet.parts:
             if getattr(part, "cautions", ()):
                 assert f"Caution: {', '.join(part.cautions)}" in in_short  # type: ignore[union-attr]
+
+
+def test_a_flat_block_has_nothing_that_is_not_shown() -> None:
+    """Items side by side leave no room for cautions and instructions: those stand at the part below them."""
+    flat = [part for sheet in SHOWN for part in sheet.parts if isinstance(part, Block) and part.is_flat]
+    assert flat
+    assert not any(part.cautions or part.what_to_do for part in flat)

@@ -86,18 +86,14 @@ MINUTES = Measure("min", "min")
 runs = word("complaint") != "does not start"
 
 SHEETS_OF_TESTS = (WARM_UP, VACUUM_SHEET, COMPRESSION_SHEET, SPARK_PLUGS, IGNITION, FUEL_AND_AIR)
-SHEET_OF = {
-    item.name: sheet.name
+_WITH_SHEETS = [
+    (item, sheet.name)
     for sheet in SHEETS_OF_TESTS
     for part in sheet.parts
     for item in getattr(part, "items", ())
-}
-ITEM_OF: dict[str, Item] = {
-    item.name: item
-    for sheet in SHEETS_OF_TESTS
-    for part in sheet.parts
-    for item in getattr(part, "items", ())
-}
+]
+SHEET_OF = {item.name: sheet for item, sheet in _WITH_SHEETS}
+ITEM_OF: dict[str, Item] = {item.name: item for item, _ in _WITH_SHEETS}
 #: Made in the cylinders that are low first.
 IN_SUSPECTED = ("compression_wet_*", "leakdown_*", "leak_heard_at_*")
 #: So many conditions one in another every spreadsheet program takes (the file format's limit is 64).

@@ -204,7 +204,7 @@ class Block:
     cautions: tuple[str, ...] = ()
     #: Whether the readings call for this test; None where it belongs to every check.
     needed: Cond | None = None
-    #: Few short items, side by side in one row.
+    #: Few short items, side by side in one row; what to do and cautions stand at the part below them, not here.
     is_flat: bool = False
 
 

@@ -297,7 +297,7 @@ class SheetBuilder:
         column = grid.VALUE
         for box, span in row.boxes:
             if isinstance(box, Link):
-                self.links.append(LinkPlace(box, self.row, column, column + span - 1))
+                self.links.append(LinkPlace(box, self.row, column))
             else:
                 self._place(box, row.number, self.row, column, span, row.label, wraps=row.lines > 1)
             column += span

@@ -83,12 +83,11 @@ class Caption:
 
 @dataclass(frozen=True)
 class LinkPlace:
-    """Words that lead somewhere, and where they stand; `last_column` is where their box ends."""
+    """Words that lead somewhere, and where they stand."""
 
     link: Link
     row: int
     column: int
-    last_column: int
 
 
 @dataclass(frozen=True)
