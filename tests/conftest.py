@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import gc
 import os
+import shutil
+import tempfile
 from collections.abc import Iterator
 
 import pytest
@@ -28,10 +30,21 @@ def office() -> Iterator[Office]:
 
 
 def pytest_configure(config: pytest.Config) -> None:
+    keep_compiled(config)
     # Forms and their formulas stay for the whole run: looking for what is to be thrown away among them is a tenth of its time.
     gc.set_threshold(200_000, 20, 100)
     watch_both_readers()
     config.pluginmanager.register(NothingSkipped(), "nothing_skipped")
+
+
+def keep_compiled(config: pytest.Config) -> None:
+    """Compiled modules are kept for the run, as an installed program has them: the tests start some hundred processes."""
+    if hasattr(config, "workerinput"):
+        return
+    kept = tempfile.mkdtemp(prefix="engine-check-compiled-")
+    config.add_cleanup(lambda: shutil.rmtree(kept, ignore_errors=True))
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    os.environ["PYTHONPYCACHEPREFIX"] = kept
 
 
 #: The files that take longest, in this order: what is left at the end is short, and no worker waits for another.

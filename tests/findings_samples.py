@@ -6,15 +6,14 @@ The engines, readings and words are made up; the vocabulary, rules and cautions 
 from __future__ import annotations
 
 import datetime as dt
-import io
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-import openpyxl
 from openpyxl.worksheet.worksheet import Worksheet
 
+from tests.support.one_sheet import sheet_in
 from workbook_tools.diagnose.model import (
     DISCREPANCY_KINDS,
     Computed,
@@ -188,7 +187,7 @@ def sheet_bytes(diagnosis: Diagnosis, form: FilledForm, answers: Mapping[str, st
 
 def sheet_of(source: bytes | Path, name: str = "Findings") -> Worksheet:
     """The findings sheet as openpyxl reads it."""
-    return openpyxl.load_workbook(io.BytesIO(source) if isinstance(source, bytes) else source)[name]
+    return sheet_in(source, name)
 
 
 def texts(sheet: Worksheet) -> list[str]:

@@ -14,6 +14,7 @@ import pytest
 from openpyxl import load_workbook
 
 import workbook_tools
+from tests.support.one_sheet import sheet_in
 from tests.test_read import BURNED_VALVE
 from workbook_tools import check_workbook, fill_workbook, new_workbook
 from workbook_tools.commands.program import main
@@ -101,7 +102,7 @@ def test_a_sheet_of_the_users_own_called_findings_is_left_alone(job: Path) -> No
     book.create_sheet("Findings")["A1"] = "my own notes"
     book.save(job)
     assert check_workbook(job).sheet != "Findings"
-    assert load_workbook(job)["Findings"]["A1"].value == "my own notes"
+    assert sheet_in(job, "Findings")["A1"].value == "my own notes"
 
 
 def test_results_come_as_frames(job: Path) -> None:

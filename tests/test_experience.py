@@ -7,6 +7,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from tests.support.one_sheet import sheet_in
 from workbook_tools.commands.program import main
 from workbook_tools.errors import UnusableFile
 from workbook_tools.generate.fill import fill_workbook
@@ -59,7 +60,7 @@ def test_proven_repairs_count_once_a_job(register: Path) -> None:
 
 def test_the_register_shows_them(register: Path) -> None:
     """Sheet Causes names the complaints beside each cause's proven repairs."""
-    rows = openpyxl.load_workbook(register)["Causes"].iter_rows(values_only=True)
+    rows = sheet_in(register, "Causes").iter_rows(values_only=True)
     (late,) = [row for row in rows if row[0] == "Ignition timing late"]
     assert late[-1] == "lacks power 1, overheats 1"
 

@@ -19,6 +19,7 @@ from tests.attack import hard_contents
 from tests.support.forms import cell_of
 from tests.support.office import find_program, office_missing, office_required
 from tests.support.office_steps import take_steps
+from tests.support.one_sheet import sheet_in
 from workbook_tools.checking.check import check_workbook
 from workbook_tools.commands.program import main
 from workbook_tools.commands.sample_jobs import filled_workbooks
@@ -233,7 +234,7 @@ def test_the_saved_workbook_is_one_for_the_command(told: dict[str, Any], folder:
 
 def look(path: Path) -> dict[str, Any]:
     """A findings sheet as stored: what every cell holds, looks like and leads to; but not when it was written."""
-    sheet = load_workbook(path)["Findings"]
+    sheet = sheet_in(path, "Findings")
     cells = {
         cell.coordinate: (
             "checked"

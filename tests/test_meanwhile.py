@@ -12,6 +12,7 @@ import pytest
 from openpyxl import load_workbook
 
 from tests.support.many_jobs import write_jobs
+from tests.support.one_sheet import sheet_in
 from tests.test_register_book import rows, type_in
 from workbook_tools import check_workbook, fill_workbook, new_workbook
 from workbook_tools.checking.watch import COPIES, Watcher
@@ -65,7 +66,7 @@ def answered(path: Path) -> bytes:
 
 def has_answer(path: Path) -> bool:
     """Whether the answer is in a workbook."""
-    cells = (cell for line in load_workbook(path)["Findings"].iter_rows() for cell in line)
+    cells = (cell for line in sheet_in(path, "Findings").iter_rows() for cell in line)
     return any(cell.value == ANSWER for cell in cells)
 
 

@@ -14,8 +14,8 @@ import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from openpyxl import load_workbook
 
+from tests.support.one_sheet import sheet_in
 from tests.support.register_records import kept, record
 from tests.test_register_book import contents, rows, type_in, write
 from workbook_tools.register.bills import NOT_BILLED, NOT_SPLIT_UP, bills_of, gaps, invoices
@@ -221,7 +221,7 @@ def test_an_open_point_leads_to_its_cell(tmp_path: Path) -> None:
     from tests.test_register_book import POINT
 
     path = write(tmp_path, [kept(record("1", discrepancies=[POINT]))])
-    page = load_workbook(path)["Open points"]
+    page = sheet_in(path, "Open points")
     links = [cell.hyperlink for line in page.iter_rows() for cell in line if cell.hyperlink]
     assert {(link.target, link.location) for link in links} == {("1.xlsx", "'Ignition'!B7"), ("1.xlsx", None)}
 

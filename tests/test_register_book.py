@@ -13,6 +13,7 @@ import pytest
 from openpyxl import Workbook, load_workbook
 
 from tests.support.office import Office
+from tests.support.one_sheet import sheet_in
 from tests.support.register_records import finding, kept, record
 from workbook_tools.errors import UnusableFile
 from workbook_tools.register.book import register_book
@@ -98,10 +99,10 @@ def test_amounts_and_sums(tmp_path: Path) -> None:
             kept(record("2", total_cents=4, currency="€")),
         ],
     )
-    page = load_workbook(path)["Jobs"]
+    page = sheet_in(path, "Jobs")
     cell = next(cell for line in page.iter_rows(min_row=5) for cell in line if cell.value == 1234.56)
     assert cell.number_format == '"€"#,##0.00'
-    stored = load_workbook(path, data_only=True)["Jobs"]
+    stored = sheet_in(path, "Jobs", data_only=True)
     heads = {cell.value: cell.column for cell in stored[4]}
     assert stored.cell(3, heads["To pay"]).value == pytest.approx(1234.60)
 
@@ -196,10 +197,10 @@ def test_links_lead_to_the_workbooks(tmp_path: Path) -> None:
     """A job's link is the way from the register to its file, with odd characters in its name; engines link to histories."""
     odd = "a b/50% off #1.xlsx"
     path = write(tmp_path, [kept(record("1", (140, 141)), odd)])
-    page = load_workbook(path)["Jobs"]
+    page = sheet_in(path, "Jobs")
     (link,) = [cell.hyperlink for line in page.iter_rows() for cell in line if cell.hyperlink]
     assert unquote(link.target) == odd and "#" not in link.target
-    page = load_workbook(path)["Engines"]
+    page = sheet_in(path, "Engines")
     (link,) = [cell.hyperlink for line in page.iter_rows() for cell in line if cell.hyperlink]
     sheet, _, cell = link.location.replace("'", "").partition("!")
     assert "INV-1" in load_workbook(path)[sheet][cell].value

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
+from tests.support.one_sheet import sheet_in
 from workbook_tools import check_workbook, fill_workbook, new_workbook
 from workbook_tools.commands.program import main
 from workbook_tools.commands.sample_jobs import filled_workbooks
@@ -124,7 +125,7 @@ def test_the_register_lists_each_job_once_and_keeps_notes(tmp_path: Path, capsys
     book.save(register)
     assert main(["register", str(tmp_path / "jobs"), "--out", str(register)]) == 0
     assert "0 workbooks read" in capsys.readouterr().err
-    again = load_workbook(register)["Jobs"]
+    again = sheet_in(register, "Jobs")
     assert [cell.value for row in again.iter_rows() for cell in row if cell.value == "=paid in cash"]
 
 
@@ -213,7 +214,7 @@ def test_the_example_is_never_taken_for_an_engine(tmp_path: Path) -> None:
     """An empty book shows one invented engine above the heads, and has none."""
     path = tmp_path / "specs.xlsx"
     assert main(["specs", str(path)]) == 0
-    shown = [cell.value for row in load_workbook(path)["Engines"].iter_rows() for cell in row if cell.value]
+    shown = [cell.value for row in sheet_in(path, "Engines").iter_rows() for cell in row if cell.value]
     assert sum(str(value).startswith("Example: ") for value in shown) == 1
     assert read_specs(path).engines == ()
 

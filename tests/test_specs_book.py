@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
+from tests.support.one_sheet import sheet_in
 from workbook_tools import check_workbook, fill_workbook, new_workbook
 from workbook_tools.commands.program import main
 from workbook_tools.errors import BadRequest, NotOurWorkbook, UnusableFile
@@ -83,7 +84,7 @@ def test_the_columns_are_the_fields_of_sheet_engine() -> None:
 def test_the_empty_book_is_a_table_with_validation(tmp_path: Path, units: str) -> None:
     """Every column has its head with the unit, a name, validation or a note over all rows; heads stay in sight."""
     path = write_specs_book(tmp_path / "specs.xlsx", units=units)  # type: ignore[arg-type]
-    sheet = load_workbook(path)["Engines"]
+    sheet = sheet_in(path, "Engines")
     (table,) = sheet.tables.values()
     assert [column.name for column in table.tableColumns] == [column.head(units) for column in spec_columns()]  # type: ignore[arg-type]
     assert sheet.freeze_panes == f"B{FIRST_ROW + 1}" and sheet.page_setup.orientation == "landscape"

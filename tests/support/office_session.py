@@ -130,19 +130,30 @@ class Book:
         self.names = document.NamedRanges
         self._cells = {}
         self._first_contents = {}
-        document.calculateAll()
+        #: The names of cells that hold what was written here, of those that were empty.
+        self._filled = set()
+        self._listed = None
+        # Otherwise each cell that is written works out all that follows from it; what is asked for is calculated at the end.
+        document.enableAutomaticCalculation(False)
 
     def cell(self, name):
         """The single cell that a defined name refers to."""
         if name not in self._cells:
-            try:
-                found = self.names.getByName(name).getReferredCells()
-            except NoSuchElementException:
-                raise RuntimeError("no defined name %r" % name) from None
-            if found is None or not found.supportsService("com.sun.star.sheet.SheetCell"):
-                raise RuntimeError(NOT_ONE_CELL % name)
-            self._cells[name] = found
+            self._cells[name] = self._listed_cell(name) if self._listed else self._named_cell(name)
         return self._cells[name]
+
+    def _listed_cell(self, name):
+        sheet, row, column = self._chosen([name])[name]
+        return self.document.Sheets.getByName(sheet).getCellByPosition(column, row)
+
+    def _named_cell(self, name):
+        try:
+            found = self.names.getByName(name).getReferredCells()
+        except NoSuchElementException:
+            raise RuntimeError("no defined name %r" % name) from None
+        if found is None or not found.supportsService("com.sun.star.sheet.SheetCell"):
+            raise RuntimeError(NOT_ONE_CELL % name)
+        return found
 
     def write(self, values, typed):
         """Put each value into the cell of its name, as typing would."""
@@ -152,12 +163,17 @@ class Book:
                 self._first_contents[name] = (
                     cell.getFormula() if cell.getType().value != "TEXT" else [cell.getString()]
                 )
+            was_empty = self._first_contents[name] == "" and name not in self._filled
+            if value is None and was_empty:
+                continue
             put(cell, value, typed)
+            (self._filled.discard if value is None else self._filled.add)(name)
 
     def restore(self, names):
         """Put back what stood in the cells of these names before the first write."""
         for name in names:
             cell, was = self._cells[name], self._first_contents[name]
+            self._filled.discard(name)
             if isinstance(was, list):
                 cell.setString(was[0])
             elif was:
@@ -189,7 +205,9 @@ class Book:
         return blocks
 
     def _chosen(self, names):
-        listed = self._list_names()
+        if self._listed is None:
+            self._listed = self._list_names()
+        listed = self._listed
         if names is None:
             return {name: place for name, place in listed.items() if place}
         for name in names:
@@ -341,11 +359,14 @@ def answer(program, request):
         if op == "walk":
             return walk(program, document)
         if op == "read_names":
-            return read(Book(document).plan(request["names"]))
+            blocks = Book(document).plan(request["names"])
+            document.calculateAll()
+            return read(blocks)
         if op == "fill":
             book = Book(document)
             book.write(request["values"], request["typed"])
             document.calculateAll()
+            document.enableAutomaticCalculation(True)
         elif op == "rearrange":
             rearrange(program, document, request["steps"])
             document.calculateAll()
@@ -360,6 +381,7 @@ def answer(program, request):
 def evaluate_many(book, value_sets, names, typed):
     """One result a value set, each from the workbook as it was opened."""
     blocks, results, written = book.plan(names), [], set()
+    book.document.calculateAll()
     for values in value_sets:
         book.restore(written - set(values))
         book.write(values, typed)
