@@ -10,6 +10,7 @@ from openxml_audit import OpenXmlValidator
 from PIL import ImageFont
 
 from tests.findings_samples import answer_cell, bare, burned_valve, form_of, many, sheet_bytes, sheet_of
+from tests.test_generate_looks import breaks_of
 from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.read.workbook import read_workbook
 from workbook_tools.report import place_sheet
@@ -117,9 +118,7 @@ def test_it_prints_and_fits_a_laptop(form: FilledForm) -> None:
     sheet = sheet_of(sheet_bytes(burned_valve(form), form))
     assert (sheet.page_setup.orientation, int(sheet.page_setup.paperSize)) == ("portrait", 1)
     # One page wide is what a file says by saying nothing (ECMA-376 part 1, 18.3.1.63).
-    assert not (sheet.sheet_properties.pageSetUpPr and sheet.sheet_properties.pageSetUpPr.fitToPage), (
-        "breaks would be left out"
-    )
+    assert not (sheet.sheet_properties.pageSetUpPr and sheet.sheet_properties.pageSetUpPr.fitToPage)
     assert sheet.print_title_rows == "$1:$3"
     assert "P-1041" in sheet.oddFooter.center.text and "&P" in sheet.oddFooter.right.text
     assert sheet.column_dimensions["H"].hidden
@@ -132,7 +131,7 @@ def test_no_page_tears_a_card(form: FilledForm) -> None:
     """Pages end between cards, table rows and sections, and no page holds more than its paper (letter, in points)."""
     sheet = sheet_of(sheet_bytes(many(form, LONG), form))
     heights = {row: sheet.row_dimensions[row].height for row in range(1, sheet.max_row + 1)}
-    breaks = [each.id for each in sheet.row_breaks.brk]
+    breaks = breaks_of(sheet)
     assert len(breaks) > 2
     first_cells = {row: sheet.cell(row, 1) for row in heights}
     for above in breaks:

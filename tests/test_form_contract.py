@@ -23,6 +23,7 @@ from workbook_tools.form.all_sheets import SHOWN
 from workbook_tools.form.ranges import default_for
 from workbook_tools.guide.tests import BY_NAME, TESTS
 from workbook_tools.language.constants import CONSTANTS
+from workbook_tools.language.expressions import At, PlaceOf, TextAt
 from workbook_tools.language.model import MARKS, SYSTEMS, Block, Field, Result, Shape, Table
 from workbook_tools.science.engine_geometry import default_banks
 from workbook_tools.sheets.cautions import CAUTIONS
@@ -181,6 +182,14 @@ def test_there_are_no_other_causes() -> None:
 
 
 # --- formulas ------------------------------------------------------------------------------------------
+
+
+def test_no_place_in_a_column_stands_for_a_cylinder() -> None:
+    """Cylinders stand in the order of their banks, so the third row of a table need not be cylinder 3."""
+    for result in the_form.results().values():
+        for part in result.expression.walk():
+            if isinstance(part, (At, TextAt, PlaceOf)):
+                assert the_form.repeats()[part.name] != "cylinder", (result.name, part.name)
 
 
 @pytest.mark.parametrize("shape", SHAPES, ids=SHAPE_IDS)

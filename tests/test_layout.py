@@ -15,7 +15,7 @@ import pytest
 from tests.support.formula_names import names_in
 from workbook_tools.form import the_form
 from workbook_tools.form.all_sheets import SHEETS
-from workbook_tools.language.model import Block, Field, Result, Shape, UnitSystem
+from workbook_tools.language.model import Block, Field, Result, Shape, UnitSystem, cell_name
 from workbook_tools.layout.layout import layout
 from workbook_tools.layout.plan import Layout, SheetPlan, address
 from workbook_tools.science.engine_geometry import default_banks
@@ -132,10 +132,28 @@ def test_columns_of_ranges_are_unbroken(each: Shape) -> None:
     plan = layout(each)
     for name, (first, last) in plan.ranges.items():
         base = name.removeprefix("all_")
-        column = [plan.cells[f"{base}_{number}"] for number in each.numbers(the_form.repeats()[base])]
+        column = [plan.cells[f"{base}_{number}"] for number in each.rows(the_form.repeats()[base])]
         assert (column[0], column[-1]) == (first, last)
         assert [place.row for place in column] == list(range(first.row, last.row + 1))
         assert {place.column for place in column} == {first.column}
+
+
+def test_cylinders_stand_bank_by_bank() -> None:
+    """In a table the cylinders of one bank stand below each other from front to rear, as on the engine, then those of the next."""
+    engine = Shape(8, ((1, 3, 5, 7), (2, 4, 6, 8)))
+    plan = layout(engine)
+    for item in ("compression_dry", "compression_wet", "plug_look", "after_compression"):
+        by_row = sorted(engine.numbers("cylinder"), key=lambda n: plan.cells[cell_name(item, n)].row)
+        assert by_row == [1, 3, 5, 7, 2, 4, 6, 8]
+        rows = [plan.cells[cell_name(item, n)].row for n in by_row]
+        labels = {
+            caption.row: caption.number
+            for sheet in plan.sheets
+            if sheet.name == plan.cells[f"{item}_1"].sheet
+            for caption in sheet.captions
+            if caption.style == "row number"
+        }
+        assert [labels[row] for row in rows] == by_row
 
 
 @pytest.mark.parametrize("each", SHAPES, ids=SHAPE_IDS)

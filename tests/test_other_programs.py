@@ -20,9 +20,16 @@ from tests.support.book_variants import VARIANTS
 from tests.support.make_samples import SampleJob, entries, jobs, write_form
 from tests.support.many_books import BOOKS
 from tests.support.office import Office
-from tests.support.other_programs import FILLERS, fill_with, need, saved_by_gnumeric
+from tests.support.other_programs import (
+    FILLERS,
+    fill_with,
+    need,
+    pages_of_gnumeric,
+    pages_of_libreoffice,
+    saved_by_gnumeric,
+)
 from tests.test_place_sheet import titles
-from workbook_tools import check_workbook, fill_workbook
+from workbook_tools import check_workbook, fill_workbook, new_workbook
 from workbook_tools.diagnose.diagnosis import diagnose
 from workbook_tools.diagnose.model import Diagnosis, Discrepancy
 from workbook_tools.errors import NotOurWorkbook
@@ -206,6 +213,27 @@ def without_properties(data: bytes) -> bytes:
             "[Content_Types].xml": lambda xml: re.sub(rb"<Override [^>]*custom\.xml\"[^>]*/>", b"", xml),
         },
     )
+
+
+#: A page more for each sheet that is two: Gnumeric ends a page where it is full, and not where a part ends.
+MORE_PAGES = 4
+
+
+@pytest.mark.parametrize("cylinders", [4, 8])
+def test_printed_by_gnumeric(cylinders: int, tmp_path: Path, office: Office) -> None:
+    """As many pages as LibreOffice prints, or a few more, and none of them empty; the workings stay out of it.
+
+    A form with its findings: other programs know how a sheet is printed by areas or by row breaks, Gnumeric by one area.
+    """
+    path = new_workbook(tmp_path / "form.xlsx", cylinders=cylinders)
+    fill_workbook(path, {f"compression_dry_{n}": 128 for n in range(1, cylinders + 1)}, path)
+    check_workbook(path)
+    pages = pages_of_gnumeric(path, tmp_path)
+    assert len(pages) <= len(pages_of_libreoffice(office, path, tmp_path)) + MORE_PAGES
+    for number, page in enumerate(pages, 1):
+        lines = [line for line in page.splitlines() if line.strip()]
+        assert len(lines) > 2, f"page {number} holds nothing but its foot"
+        assert "Workings" not in page, number
 
 
 def test_all_sheets_in_another_book(filled: Path, tmp_path: Path) -> None:

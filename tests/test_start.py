@@ -11,16 +11,22 @@ from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl.worksheet.worksheet import Worksheet
 
-from tests.support.filled import defaults, form_with, healthy, shape_of
+from tests.support.cases import cases, typed
+from tests.support.filled import defaults, filled, form_with, healthy, shape_of
 from tests.support.office import Office
+from tests.support.one_sheet import sheet_in
 from tests.support.random_readings import random_entries
 from workbook_tools import fill_workbook, new_workbook
 from workbook_tools.diagnose import diagnosis
 from workbook_tools.diagnose.diagnosis import judge
 from workbook_tools.diagnose.entries import open_case
+from workbook_tools.faults.causes import CAUSES
 from workbook_tools.form import the_form
 from workbook_tools.form.start import GO_ON, NOT_GAUGED, START
 from workbook_tools.generate.short_form import sheets_for
+from workbook_tools.guide.fits import SUSPECTS
+from workbook_tools.guide.suspects import FOUND
+from workbook_tools.guide.telling import repair_next
 from workbook_tools.guide.tests import BY_NAME
 from workbook_tools.language.evaluate import Numbering, evaluator
 from workbook_tools.language.expressions import column
@@ -121,6 +127,52 @@ def test_a_cylinder_in_a_word() -> None:
     assert str(stopped["answer_so_far"]).startswith("Stop the engine") and not stopped["next_cell"]
 
 
+@pytest.mark.parametrize(
+    ("heard_at", "step"),
+    [
+        ("oil filler", "Lift the head or pull the piston"),
+        ("exhaust", "Check the clearance of this valve first"),
+        ("intake", "Check the clearance of this valve first"),
+        ("next cylinder", "Watch the coolant for bubbles"),
+    ],
+)
+def test_a_leak_that_was_heard_is_not_asked_for_again(heard_at: str, step: str) -> None:
+    """Once the leak-down test has shown the fault, Start says what is done about it, in the words of the findings."""
+    form = filled(
+        healthy_engine=True,
+        compression_dry=(140, 92, 140, 142),
+        compression_wet={1: 145, 2: 95},
+        leakdown={2: 48},
+        leak_heard_at={2: heard_at},
+    )
+    case, slips = open_case(form)
+    found = [each for each in judge(case, slips).findings if each.strength == CONFIRMED]
+    assert [each.next_step.startswith(step) for each in found] == [True]
+    assert str(case.values.values["next_test"]).startswith(step)
+
+
+def test_a_repair_is_said_as_in_the_findings() -> None:
+    """On the labelled jobs: what Start says of the fault that is repaired first is its finding's step, or that step in short."""
+    told = 0
+    for job in cases():
+        case, slips = open_case(form_with(job.shape, {**defaults(job.shape), **typed(job)}, calculated=False))
+        said, row = case.values.values["next_test"], case.number("guide_repair")
+        if row is None or not case.holds(repair_next) or case.text("suspect_state", int(row)) != FOUND:
+            continue
+        cause = CAUSES[SUSPECTS[int(row) - 1]]
+        steps = {
+            each.next_step.split("Then: ")[-1]
+            for each in judge(case, slips).findings
+            if each.cause == cause.id and each.strength == CONFIRMED
+        }
+        # A step that names what this engine lacks is said in general on the sheet.
+        by_engine = any(callable(sign.next_step) for sign in (*cause.signs, *cause.cylinder_signs))
+        if steps and said not in steps:
+            assert cause.in_short == said and (cause.next_step in steps or by_engine), (job.name, said, steps)
+        told += 1
+    assert told > 40
+
+
 def test_the_link_leads_to_a_cell_that_the_next_step_fills(monkeypatch: pytest.MonkeyPatch) -> None:
     """On random jobs: the cell that it names is one of the blank cells that the check names for the same test."""
     monkeypatch.setattr(diagnosis, "check_workbook_cells", lambda form, values: [])
@@ -147,7 +199,7 @@ def test_the_link_follows_the_next_test(office: Office, tmp_path: Path) -> None:
     fill_workbook(form, {"complaint": "lacks power"}, tmp_path / "by_fill.xlsx")
     shown = set()
     for path in (tmp_path / "by_program.xlsx", tmp_path / "by_fill.xlsx"):
-        page = openpyxl.load_workbook(path, data_only=True)["Start"]
+        page = sheet_in(path, "Start", data_only=True)
         place = next(each for each in sheet_of(layout(shape_of(4)), "Start").links if each.link is GO_ON)
         shown.add(page.cell(place.row + 1, place.column + 1).value)
     assert shown == {GO_ON.words}
@@ -156,7 +208,7 @@ def test_the_link_follows_the_next_test(office: Office, tmp_path: Path) -> None:
 def test_a_short_form_has_no_link_to_what_it_does_not_show(tmp_path: Path) -> None:
     """The name of the system stands there, and leads nowhere."""
     form = new_workbook(tmp_path / "short.xlsx", sheets=sheets_for("vacuum, compression"))
-    page = openpyxl.load_workbook(form)["Start"]
+    page = sheet_in(form, "Start")
     targets = targets_of(page)
     assert "'Compression'!A1" in targets and not {"'Ignition'!A1", "'Fuel and air'!A1"} & targets
     assert "Ignition" in {cell.value for row in page.iter_rows() for cell in row}

@@ -24,12 +24,17 @@ from lxml import etree
 from openpyxl import load_workbook
 from openpyxl.utils.cell import coordinate_to_tuple
 
-from tests.support.office import Entry
+from tests.support.office import Entry, Office
 from workbook_tools.package.cells import split_reference
 from workbook_tools.package.parts import Package
 
 SCRIPTS = Path(__file__).with_name("programs")
-FORMATS = {".xlsx": "Gnumeric_Excel:xlsx2", ".csv": "Gnumeric_stf:stf_csv", ".gnumeric": "Gnumeric_XmlIO:sax"}
+FORMATS = {
+    ".xlsx": "Gnumeric_Excel:xlsx2",
+    ".pdf": "Gnumeric_pdf:pdf_assistant",
+    ".csv": "Gnumeric_stf:stf_csv",
+    ".gnumeric": "Gnumeric_XmlIO:sax",
+}
 GNUMERIC = "{http://www.gnumeric.org/v10.dtd}"
 DAY_ZERO = dt.date(1899, 12, 30)
 SECONDS = 120
@@ -111,6 +116,26 @@ def texts_in_gnumeric(book: Path, folder: Path) -> dict[str, list[list[str]]]:
         with (folder / f"{number}.csv").open(newline="", encoding="utf-8") as file:
             found[title] = list(csv.reader(file))
     return found
+
+
+def pages_of_gnumeric(book: Path, folder: Path) -> list[str]:
+    """What stands on each page as Gnumeric prints a workbook (by way of poppler's pdftotext)."""
+    need("Gnumeric")
+    paper = folder / "printed.pdf"
+    _convert(book, paper)
+    return _pages_in(paper)
+
+
+def pages_of_libreoffice(office: Office, book: Path, folder: Path) -> list[str]:
+    """The same as LibreOffice prints it."""
+    paper = folder / "printed.pdf"
+    office.to_pdf(book, paper)
+    return _pages_in(paper)
+
+
+def _pages_in(paper: Path) -> list[str]:
+    told = subprocess.run(["pdftotext", "-layout", str(paper), "-"], check=True, capture_output=True).stdout
+    return told.decode("utf-8").split("\f")[:-1]
 
 
 def _convert(source: Path, out: Path, *options: str) -> None:

@@ -93,8 +93,9 @@ class Cause:
     own test, made, speaking against it; `hinted` a sign too weak for a finding, which a conclusion may still rest on
     (both of one cylinder where there are cylinder signs). `replaced_by` are causes that explain the same another way.
     `recheck` are the readings that prove its repair. `complaints` are those that it can explain (common practice, no
-    source). `in_short` is the next step on sheet Start where that is said shorter there, and `turn` which of several
-    faults of one system is put right first (the lowest). `caution` is a key of `sheets.cautions.CAUTIONS`, several parted by `+`.
+    source). `in_short` is the next step on sheet Start where that is said shorter there, `after_test` what is said there
+    once a test has shown it, and `turn` which of several faults of one system is put right first (the lowest). `caution`
+    is a key of `sheets.cautions.CAUTIONS`, several parted by `+`.
     """
 
     id: str
@@ -115,6 +116,7 @@ class Cause:
     recheck: tuple[str, ...] = ()
     complaints: tuple[str, ...] = ()
     in_short: str = ""
+    after_test: tuple[tuple[Cond, str], ...] = ()
     turn: int = 5
     #: For the guide (common practice, no source). How common it is among engines that come in weak, against others.
     common: float = 1.0

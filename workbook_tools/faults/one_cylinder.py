@@ -37,6 +37,8 @@ from workbook_tools.language.expressions import (
     TRUE,
     YES,
     Cond,
+    column,
+    either,
     number,
     word,
 )
@@ -104,6 +106,11 @@ unheard = (cylinder.leak_means == cylinder.PLACE_UNKNOWN) & (
 
 
 unsure = small | beside_carbon
+
+
+def _step_once_heard(cause: str, *means: str) -> tuple[tuple[Cond, str], ...]:
+    """The step once the leak was heard in any cylinder: the leak-down test is not asked for again."""
+    return ((either(*(column("leak_means").any_is(each) for each in means)), AFTER_LEAKDOWN[cause]),)
 
 
 def _heard(cause: str, *means: str) -> tuple[Sign, ...]:
@@ -325,6 +332,7 @@ CAUSES = (
         ),
         spoken_against_by="wet test brings little gain",
         next_step="Leak-down test shows how much; then lift the head or pull the piston",
+        after_test=_step_once_heard("worn_rings", cylinder.RINGS),
         caution="compressed air",
         cylinder_signs=(
             *_heard("worn_rings", cylinder.RINGS),
@@ -404,6 +412,7 @@ CAUSES = (
             ),
         ),
         in_short="Check the valve clearance first; if it is right, lift the head",
+        after_test=_step_once_heard("leaking_valve", cylinder.EXHAUST_VALVE, cylinder.INTAKE_VALVE),
         cylinder_signs=(
             *_heard("leaking_valve", cylinder.EXHAUST_VALVE, cylinder.INTAKE_VALVE),
             *_gauge_signs(
@@ -453,6 +462,7 @@ CAUSES = (
         supported_by="wide regular swing of the needle; coolant traces on the plug",
         spoken_against_by="neighbours differ widely",
         next_step="Leak-down on both cylinders, listen at the neighbour and watch the coolant",
+        after_test=_step_once_heard("head_gasket", cylinder.GASKET),
         caution="compressed air",
         signs=(
             Sign(

@@ -8,6 +8,7 @@ from typing import Any
 from xlsxwriter.chart import Chart as BookChart
 from xlsxwriter.workbook import Workbook
 
+from workbook_tools.form import the_form
 from workbook_tools.generate.styles import BLACK, BLUE, FONT, GREY, LINE, VERMILLION
 from workbook_tools.language.model import Line, Shape
 from workbook_tools.layout.plan import ChartPlace, Layout, SheetPlan
@@ -34,10 +35,10 @@ def build_chart(book: Workbook, plan: Layout, sheet: SheetPlan, place: ChartPlac
     )
     limits = made if chart.x is not None else line_chart(book)
     for number, line in enumerate(chart.bars):
-        for series in _bars(plan, sheet, place, line, is_frame=number > 0):
+        for series in _bars(plan, sheet, place, line, shape, is_frame=number > 0):
             made.add_series(series)
     for number, line in enumerate(chart.limits):
-        limits.add_series(_limit(plan, sheet, place, line, number % len(LIMIT_LOOKS)))
+        limits.add_series(_limit(plan, sheet, place, line, shape, number % len(LIMIT_LOOKS)))
     if chart.x is None and chart.limits:
         made.combine(limits)
     unit = chart.y_title.unit(shape.units)
@@ -60,14 +61,15 @@ def build_chart(book: Workbook, plan: Layout, sheet: SheetPlan, place: ChartPlac
     made.set_legend({"position": "right" if low else "bottom", "font": TEXT})
     made.set_chartarea({"border": {"color": LINE}})
     made.show_blanks_as("gap")
+    made.show_hidden_data()
     return made
 
 
 def _bars(
-    plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line, is_frame: bool
+    plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line, shape: Shape, is_frame: bool
 ) -> Iterator[dict[str, Any]]:
     """The series of one item: joined points; or columns, those out of limits in a colour of their own."""
-    series = _series(plan, sheet, place, line)
+    series = _series(plan, sheet, place, line, shape)
     if place.chart.x is not None:
         marker = {"type": "circle", "size": 7, "fill": {"color": FILLS[0]}, "border": {"color": BLUE}}
         yield series | {"line": {"color": BLUE, "width": 2}, "marker": marker}
@@ -87,9 +89,11 @@ def _bars(
         yield each | columns | {"fill": look, "border": {"color": frame, "width": 2.25 if is_frame else 1}}
 
 
-def _limit(plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line, number: int) -> dict[str, Any]:
+def _limit(
+    plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line, shape: Shape, number: int
+) -> dict[str, Any]:
     """A limit: joined points, or over columns a level from edge to edge of the chart."""
-    series = _series(plan, sheet, place, line)
+    series = _series(plan, sheet, place, line, shape)
     if place.chart.x is None:
         return series | level_look(line.title, number, place.repeats)
     colour, dash = LIMIT_LOOKS[number]
@@ -125,7 +129,7 @@ def line_chart(book: Workbook) -> BookChart:
     return made
 
 
-def _series(plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line) -> dict[str, Any]:
+def _series(plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line, shape: Shape) -> dict[str, Any]:
     """Name, categories and values of a series, as ranges of cells."""
     first, last = place.row + 1, place.row + place.repeats
     categories: list[Any] = [sheet.name, first, place.categories_column, last, place.categories_column]
@@ -136,7 +140,7 @@ def _series(plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line) -> di
         x, y = place.curve_columns[line.source]
         categories, values = [sheet.name, first, x, last, x], [sheet.name, first, y, last, y]
     else:
-        values = _range(plan, line.source, place.repeats)
+        values = _range(plan, line.source, shape)
     series = {"name": line.title, "categories": categories, "values": values}
     if place.chart.x is not None:
         # A blank form holds empty texts there: without this the x values would be declared as texts.
@@ -144,7 +148,8 @@ def _series(plan: Layout, sheet: SheetPlan, place: ChartPlace, line: Line) -> di
     return series
 
 
-def _range(plan: Layout, name: str, repeats: int) -> list[Any]:
-    """Sheet and corners of a repeated item's column. Raises KeyError where it repeats less often."""
-    first, last = plan.cells[f"{name}_1"], plan.cells[f"{name}_{repeats}"]
+def _range(plan: Layout, name: str, shape: Shape) -> list[Any]:
+    """Sheet and corners of a repeated item's column."""
+    rows = shape.rows(the_form.repeats()[name])
+    first, last = plan.cells[f"{name}_{rows[0]}"], plan.cells[f"{name}_{rows[-1]}"]
     return [first.sheet, first.row, first.column, last.row, last.column]

@@ -48,6 +48,7 @@ from workbook_tools.layout.plan import (
     address,
     column_letters,
     link_formula,
+    pages_of,
 )
 
 Entry = float | int | str | dt.date
@@ -129,8 +130,11 @@ class SheetWriter:
 
     def _size(self) -> None:
         self.page.hide_gridlines(2)
+        # A program that knows but one area a sheet prints all that is in sight: there the workings are not.
+        seen = self.sheet.last_column if self.sheet.pages.breaks else len(self.sheet.column_widths)
         for column, width in enumerate(self.sheet.column_widths):
-            checked(self.page.set_column(column, column, width), f"width of column {column}")
+            options = {"hidden": True} if column > seen else None
+            checked(self.page.set_column(column, column, width, None, options), f"width of column {column}")
         for row in range(self.sheet.last_row + 1):
             checked(
                 self.page.set_row(row, self.sheet.row_heights[row]),
@@ -344,9 +348,8 @@ class SheetWriter:
             page.fit_to_pages(1, 1)
         else:
             page.set_print_scale(self.sheet.pages.scale)
-            page.set_h_pagebreaks(list(self.sheet.pages.breaks))
         if printed:  # hidden sheets that have an area are printed by some programs
-            checked(page.print_area(0, 0, last_row, last_column), "print area")
+            print_in_pages(page, self.sheet.pages.breaks, (0, 0, last_row, last_column))
             checked(page.repeat_rows(0, FIRST_ROW - 1), "repeated rows")
         checked(page.set_footer(footer), "footer")
         inputs = [
@@ -357,6 +360,13 @@ class SheetWriter:
                 page.set_selection(inputs[0].row, inputs[0].column, inputs[0].row, inputs[0].column),
                 "first cell",
             )
+
+
+def print_in_pages(page: Worksheet, breaks: Sequence[int], corners: tuple[int, int, int, int]) -> None:
+    """What a sheet prints, a page for each part between two breaks; corners as `print_area` takes them."""
+    checked(page.print_area(*corners), "print area")
+    if breaks:
+        page.print_area_range = pages_of(page.name, breaks, corners)
 
 
 def _box(places: list[Place]) -> tuple[int, int, int, int]:

@@ -200,6 +200,18 @@ def repair_of(suspect: str) -> str:
     return "" if suspect == NONE_OF_THESE else CAUSES[suspect].in_short or CAUSES[suspect].next_step
 
 
+def steps_once_shown(cause: Cause) -> tuple[tuple[Cond, str], ...]:
+    """What puts it right once a test has shown it, each with what shows it: that test is not asked for again."""
+    of_engine = [
+        (sign.when, sign.next_step if isinstance(sign.next_step, str) else "")
+        for sign in cause.signs
+        if sign.strength == CONFIRMED
+    ]
+    while of_engine and not of_engine[-1][1]:
+        of_engine.pop()
+    return (*cause.after_test, *((when, step or repair_of(cause.id)) for when, step in of_engine))
+
+
 #: The causes in the order in which they are repaired: by system, then by their turn in it.
 IN_TURN = tuple(
     cause.id

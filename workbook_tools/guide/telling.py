@@ -37,6 +37,7 @@ from workbook_tools.guide.suspects import (
     shares,
     shown_shares,
     states,
+    steps_once_shown,
     suspect_state,
     waits_for,
 )
@@ -318,6 +319,15 @@ repaired_where = table(
         if is_fault(cause)
     )
 )
+#: What puts it right: once a test has shown the fault, not that test again.
+repair_step = table(
+    *(
+        ((repair_place == ROW[cause.id]) & shown, step)
+        for cause in CAUSES.values()
+        for shown, step in steps_once_shown(cause)
+    ),
+    otherwise=Pick(repair_place, REPAIRS, within=True),
+)
 repair_name = joined(Pick(repair_place, NAMES, within=True), word("repair_where"))
 is_worked_on = states.text_at(repair_place) == WORKED_ON
 PER_AGAIN = {
@@ -453,7 +463,7 @@ NEXT = (
                 "stop the engine; nothing more is tested until the reason is known",
             ),
             (repair_next & is_worked_on, RECHECK_NEXT),
-            (repair_next, Pick(repair_place, REPAIRS, within=True)),
+            (repair_next, repair_step),
             (best_rank > A_LITTLE / 10, test_at(number("guide_first"))),
             (states.any_is(REPAIRED), NOTHING_REPAIRED),
             (settled, NOTHING_CLEAR),

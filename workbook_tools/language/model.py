@@ -77,6 +77,12 @@ class Shape:
             return (None,)
         return tuple(range(1, (self.cylinders if per == "cylinder" else per) + 1))
 
+    def rows(self, per: Per) -> tuple[int | None, ...]:
+        """The same numbers in the order in which they stand below each other: cylinders bank by bank, front to rear."""
+        if per == "cylinder":
+            return tuple(cylinder for bank in self.banks for cylinder in bank)
+        return self.numbers(per)
+
 
 @dataclass(frozen=True)
 class Measure:

@@ -48,8 +48,8 @@ def _ranges(shape: Shape, cells: dict[str, Place]) -> dict[str, tuple[Place, Pla
     """First and last cell of each repeated item that a formula refers to as a whole, by range name."""
     found = {}
     for base in sorted(the_form.columns_of(shape)):
-        numbers = shape.numbers(the_form.repeats()[base])
-        found[f"all_{base}"] = cells[f"{base}_{numbers[0]}"], cells[f"{base}_{numbers[-1]}"]
+        rows = shape.rows(the_form.repeats()[base])
+        found[f"all_{base}"] = cells[f"{base}_{rows[0]}"], cells[f"{base}_{rows[-1]}"]
     return found
 
 

@@ -321,7 +321,7 @@ class SheetBuilder:
     def _table(self, table: Table) -> None:
         heading = self._head_of(table)
         printed, working = grid.table_columns(table)
-        numbers = self.shape.numbers(table.per)
+        numbers = self.shape.rows(table.per)
         heads, units = self.row, self.row + 1
         self.row += 2
         self._caption(heads, 0, table.row_label, "row head")
@@ -364,12 +364,12 @@ class SheetBuilder:
         self._caption(heads, column, item.label, "small head" if working else "column head", last)
         unit = item.measure.unit(self.shape.units)
         self._caption(heads + 1, column, unit, "small label" if working else "column unit", last)
-        for offset, number in enumerate(self.shape.numbers(item.per)):
+        for offset, number in enumerate(self.shape.rows(item.per)):
             wraps = isinstance(item, Result) and span > 1 and not working
             self._place(item, number, heads + 2 + offset, column, span, str(number), wraps=wraps)
 
     def _chart(self, chart: Chart) -> None:
-        numbers = self.shape.numbers(chart.per)
+        numbers = self.shape.rows(chart.per)
         # Nothing else stands beside what follows on a page, so the list of a chart may run on there.
         rows = chart.rows if self.sheet.is_page else max(chart.rows, len(numbers) + 2)
         categories = self.first_working
@@ -410,10 +410,10 @@ class SheetBuilder:
                 continue
             for offset, words in enumerate((line.title, f"{line.title}, out of limits")):
                 self._caption(self.row, column + offset, words, "small head")
-                for number in numbers:
+                for at, number in enumerate(numbers, 1):
                     self.splits.append(
                         SplitCell(
-                            self.row + (number or 0),
+                            self.row + at,
                             column + offset,
                             cell_name(line.source, number),
                             cell_name(f"mark_{line.source}", number),

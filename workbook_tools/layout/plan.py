@@ -5,7 +5,7 @@ Rows and columns count from 0. Widths are in characters, heights in points, as s
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -218,6 +218,20 @@ def absolute(sheet: str, row: int, column: int, last_row: int | None = None) -> 
     letters = column_letters(column)
     reference = f"'{sheet}'!${letters}${row + 1}"
     return reference if last_row is None else f"{reference}:${letters}${last_row + 1}"
+
+
+def pages_of(sheet: str, breaks: Sequence[int], corners: tuple[int, int, int, int]) -> str:
+    """What is printed, one area a page: first row, first column, last row and last column of all, cut before each of the breaks.
+
+    A page ends with its area in every program; of row breaks Gnumeric 1.12 makes breaks between columns, and prints all the
+    empty ones up to there.
+    """
+    top, first, bottom, last = corners
+    letters, last_letters = column_letters(first), column_letters(last)
+    return ",".join(
+        f"'{sheet}'!${letters}${start + 1}:${last_letters}${end}"
+        for start, end in zip((top, *breaks), (*breaks, bottom + 1), strict=True)
+    )
 
 
 def link_formula(link: Link) -> str:

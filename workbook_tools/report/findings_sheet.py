@@ -12,7 +12,7 @@ from io import BytesIO
 from xlsxwriter.workbook import Workbook
 
 from workbook_tools.diagnose.model import Diagnosis
-from workbook_tools.generate.sheet_writer import PROTECTION, checked
+from workbook_tools.generate.sheet_writer import PROTECTION, checked, print_in_pages
 from workbook_tools.generate.styles import FONT, SIZE, Styles
 from workbook_tools.generate.workbook import CREATED
 from workbook_tools.layout import grid
@@ -91,8 +91,7 @@ def _protect_and_print(page: FindingsPage, job_number: str) -> None:
     width = (LAST - LABEL + 1) * grid.pixels_of(COLUMN_WIDTH) / PIXELS_PER_POINT
     scale = scale_to(across, width)
     sheet.set_print_scale(scale)
-    sheet.set_h_pagebreaks(list(_page_breaks(page, 100 * down / scale)))
-    checked(sheet.print_area(0, LABEL, page.row - 1, LAST), "print area")
+    print_in_pages(sheet, _page_breaks(page, 100 * down / scale), (0, LABEL, page.row - 1, LAST))
     checked(sheet.repeat_rows(0, HEAD_ROWS), "repeated rows")
     shown = fitting(job_number)[:LONGEST_IN_FOOTER].replace("&", "&&")
     middle = f"&CJob {shown}" if shown else ""

@@ -190,11 +190,7 @@ ALL_CYLINDERS = (
             (all_low == YES, "all low: wet test on each"),
             (dry_column.count() < CYLINDERS, "not finished"),
             (how_many_low == 0, "none low"),
-            # The one that is low is the lowest.
-            (
-                how_many_low == 1,
-                joined("1 low: cylinder ", dry_column.place_of(number("compression_lowest"))),
-            ),
+            (how_many_low == 1, joined("1 low: cylinder ", low_column.numbers_with(LOW))),
             otherwise=joined(how_many_low, " low: cylinders ", low_column.numbers_with(LOW)),
         ),
         wide=True,
