@@ -16,7 +16,8 @@ import pandas as pd
 
 from workbook_tools.checking.job_files import Folder, files_below
 from workbook_tools.errors import BadRequest, ChangedMeanwhile, UnusableFile
-from workbook_tools.package.safe_write import check_replaceable, replace_file
+from workbook_tools.package.intake import read_file
+from workbook_tools.package.safe_write import check_replaceable, digest_of, replace_file
 from workbook_tools.register.bills import bills_of
 from workbook_tools.register.book import RegisterBook, job_keys, register_book
 from workbook_tools.register.by_year import MOST_JOBS, book_of_year, by_year
@@ -26,13 +27,15 @@ from workbook_tools.register.kept import read_kept
 from workbook_tools.register.missing import Whereabouts, forget_numbers, settle, whereabouts
 from workbook_tools.register.records import judged_by
 from workbook_tools.register.same_folder import refuse_another_folder
-from workbook_tools.register.scan import ReadFile, digest_of, read_job
+from workbook_tools.register.scan import ReadFile, read_job
 from workbook_tools.register.schema import BLANK, JOB, OTHER, UNUSABLE
 from workbook_tools.register.store import FileFacts, Kept, Store
 
 STORE_SUFFIX = ".store.sqlite"
 #: Files in one transaction: what an interrupted run has stored is not read again.
 BATCH = 32
+#: Bytes of files that are held at one time, if there is more than one of them.
+MOST_HELD = 64_000_000
 #: Fewer files than this are read sooner than a second process has started.
 WORTH_PROCESSES = 8
 #: So often the register is written anew where it was saved meanwhile.
@@ -173,17 +176,18 @@ def bring_up_to_date(store: Store, folder: Folder, jobs: int = 1, progress: Prog
     asked = [path for path in folder.workbooks if not _unchanged(folder, path, known, contents)]
     done = looked_into = 0
     for batch in _batches(asked, BATCH * max(jobs, 1)):
-        facts = [(path, *_facts(folder, path)) for path in batch]
-        # The same bytes in two places are read once.
-        to_read = {
-            each.sha256: path
-            for path, each, problem in facts
-            if not problem and _is_new(each, known, contents)
-        }
-        results = dict(zip(to_read, _read_all(list(to_read.values()), jobs), strict=True))
-        store.keep([_kept(each, problem, results, known) for _, each, problem in facts])
+        facts: list[tuple[FileFacts, str]] = []
+        # The same bytes in two places are judged once.
+        to_judge: dict[str, tuple[Path, bytes]] = {}
+        for path in batch:
+            file, problem, data = _facts(folder, path)
+            facts.append((file, problem))
+            if not problem and _is_new(file, known, contents):
+                to_judge[file.sha256] = path, data
+        results = dict(zip(to_judge, _judge_all(list(to_judge.values()), jobs), strict=True))
+        store.keep([_kept(each, problem, results, known) for each, problem in facts])
         contents |= {digest for digest, result in results.items() if result.record is not None}
-        known |= {each.path: _kept(each, problem, results, known).file for _, each, problem in facts}
+        known |= {each.path: _kept(each, problem, results, known).file for each, problem in facts}
         done += len(results)
         looked_into += len(batch)
         if progress is not None:
@@ -204,18 +208,19 @@ def _unchanged(folder: Folder, path: Path, known: dict[str, FileFacts], contents
     return (before.size, before.modified_ns) == (stamp.st_size, stamp.st_mtime_ns)
 
 
-def _facts(folder: Folder, path: Path) -> tuple[FileFacts, str]:
-    """A file's facts, and why it can't be read where it can't; then it is tried again in the next run."""
+def _facts(folder: Folder, path: Path) -> tuple[FileFacts, str, bytes]:
+    """A file's facts, why it can't be read where it can't (then it is tried again in the next run), and its bytes."""
     name = folder.name_of(path)
     try:
         stamp = path.stat()
-        digest = digest_of(path)
+        data = read_file(path)
     except (OSError, UnusableFile) as problem:
         said = str(problem)
         if isinstance(problem, OSError):
             said = f"{path} could not be read ({problem.strerror or problem}); try again."
-        return FileFacts(name, 0, 0, "", judged_by(), UNUSABLE, said), said
-    return FileFacts(name, stamp.st_size, stamp.st_mtime_ns, digest, judged_by(), JOB), ""
+        return FileFacts(name, 0, 0, "", judged_by(), UNUSABLE, said), said, b""
+    digest = digest_of(data).hex()
+    return FileFacts(name, stamp.st_size, stamp.st_mtime_ns, digest, judged_by(), JOB), "", data
 
 
 def _is_new(file: FileFacts, known: dict[str, FileFacts], contents: set[str]) -> bool:
@@ -241,16 +246,30 @@ def _kept(file: FileFacts, problem: str, results: dict[str, ReadFile], known: di
     return Kept(file, None)
 
 
-def _read_all(paths: Sequence[Path], jobs: int) -> Iterable[ReadFile]:
-    if jobs < 2 or len(paths) < WORTH_PROCESSES:
-        return [read_job(path) for path in paths]
+def _judge_all(read: Sequence[tuple[Path, bytes]], jobs: int) -> Iterable[ReadFile]:
+    if jobs < 2 or len(read) < WORTH_PROCESSES:
+        return [read_job(path, data) for path, data in read]
+    paths, contents = zip(*read, strict=True)
     with ProcessPoolExecutor(max_workers=jobs) as pool:
-        return list(pool.map(read_job, paths, chunksize=4))
+        return list(pool.map(read_job, paths, contents, chunksize=4))
 
 
 def _batches(paths: Sequence[Path], at_once: int) -> Iterator[Sequence[Path]]:
-    for start in range(0, len(paths), at_once):
-        yield paths[start : start + at_once]
+    """The paths in their order, so many together, or fewer where their files are large."""
+    batch: list[Path] = []
+    held = 0
+    for path in paths:
+        try:
+            size = path.stat().st_size
+        except OSError:  # gone meanwhile, which reading it will say
+            size = 0
+        if batch and (len(batch) == at_once or held + size > MOST_HELD):
+            yield batch
+            batch, held = [], 0
+        batch.append(path)
+        held += size
+    if batch:
+        yield batch
 
 
 def _told(

@@ -5,7 +5,6 @@ read_job(path)      what one file is, and its record where it is a job of ours
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -29,15 +28,13 @@ class ReadFile:
     record: JobRecord | None = None
 
 
-def digest_of(path: Path) -> str:
-    """SHA-256 of a file's bytes. Raises UnusableFile where it can't be read."""
-    return hashlib.sha256(read_file(path)).hexdigest()
+def read_job(path: Path, data: bytes | None = None) -> ReadFile:
+    """Read and judge one workbook; whatever is wrong with it is said and never raised, for the others go on.
 
-
-def read_job(path: Path) -> ReadFile:
-    """Read and judge one workbook; whatever is wrong with it is said and never raised, for the others go on."""
+    `data` is what was read from it before, if it was.
+    """
     try:
-        package = Package(read_file(path), str(path))
+        package = Package(read_file(path) if data is None else data, str(path))
         form = read_workbook(path, package)
         if is_blank(form):
             return ReadFile(BLANK)
