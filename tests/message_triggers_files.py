@@ -38,6 +38,34 @@ def _placed(folder: Path, guest: bytes, host: bytes | None = None) -> object:
 
 
 @trigger
+def findings_apart_in_the_workbook_itself(folder: Path, _: Patch) -> object:
+    path = Shop(folder).form()
+    return check_workbook(path, apart=path)
+
+
+@trigger
+def findings_apart_in_place_of_something_else(folder: Path, _: Patch) -> object:
+    shop = Shop(folder)
+    return check_workbook(shop.form(), apart=shop.file("mine.xlsx", small_host("A")))
+
+
+@trigger
+def findings_apart_of_a_folder(folder: Path, _: Patch) -> object:
+    return said("check", folder, "--apart", folder / "f.xlsx")
+
+
+@trigger
+def findings_apart_and_copies(folder: Path, _: Patch) -> object:
+    return said("check", "a.xlsx", "--apart", folder / "f.xlsx", "--out-dir", folder)
+
+
+@trigger
+def no_names_on_standard_input(_: Path, patch: Patch) -> object:
+    patch.setattr("sys.stdin", io.StringIO("\n"))
+    return said("check", "-")
+
+
+@trigger
 def guest_with_two_sheets(folder: Path, _: Patch) -> object:
     return _placed(folder, small_host("A", "B"))
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import io
 import json
 import os
 import shutil
@@ -20,7 +22,9 @@ from workbook_tools import check_workbook, fill_workbook, new_workbook
 from workbook_tools.commands.program import main
 from workbook_tools.errors import BadRequest, UnusableFile
 from workbook_tools.language.model import MARKS
+from workbook_tools.report import place_sheet
 
+CHECKED_AT = dt.datetime(2026, 1, 2, 3, 4)
 INDEX_PARTS = {
     "[Content_Types].xml",
     "xl/workbook.xml",
@@ -49,6 +53,60 @@ def parts(path: Path) -> dict[str, bytes]:
     """The parts of a workbook."""
     with zipfile.ZipFile(path) as book:
         return {name: book.read(name) for name in book.namelist()}
+
+
+def test_findings_apart(job: Path, tmp_path: Path) -> None:
+    """In a workbook of their own they are those that the workbook gets, with its answers, and it stays as it was."""
+    check_workbook(job, now=CHECKED_AT)
+    page = sheet_in(job, "Findings")
+    answer = next(cell for row in page.iter_rows() for cell in row if cell.value == "Answer").offset(0, 1)
+    book = load_workbook(job)
+    book["Findings"][answer.coordinate] = "seen, head is off"
+    book.save(job)
+    check_workbook(job, now=CHECKED_AT)
+    before, out = job.read_bytes(), tmp_path / "apart.xlsx"
+    for _ in range(2):  # the second time it replaces what it wrote
+        checked = check_workbook(job, apart=out, now=CHECKED_AT)
+        assert (checked.written_to, checked.sheet) == (out, "Findings")
+        assert load_workbook(out).sheetnames == ["Findings"]
+        apart, placed = sheet_in(out, "Findings"), sheet_in(job, "Findings")
+        cells = {cell.coordinate: cell.value for row in apart.iter_rows() for cell in row}
+        assert "seen, head is off" in cells.values()
+        assert cells == {cell.coordinate: cell.value for row in placed.iter_rows() for cell in row}
+        assert job.read_bytes() == before
+    # As one who copies the sheet into the workbook has it: it is known again as ours.
+    assert place_sheet(job, out, tmp_path / "again.xlsx") == "Findings"
+    assert check_workbook(tmp_path / "again.xlsx").sheet == "Findings"
+
+
+def test_nothing_else_is_replaced_by_findings_apart(job: Path, tmp_path: Path) -> None:
+    """Neither the workbook itself, nor a checked one, nor any other file."""
+    check_workbook(job)
+    other, note = Path(shutil.copy(job, tmp_path / "other.xlsx")), tmp_path / "note.xlsx"
+    note.write_text("not a workbook")
+    before = {path: path.read_bytes() for path in (job, other, note)}
+    for out in before:
+        with pytest.raises((BadRequest, UnusableFile)):
+            check_workbook(job, apart=out)
+    assert {path: path.read_bytes() for path in before} == before
+
+
+def test_names_come_from_standard_input(
+    job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One a line, whatever ends the lines; each is checked as if it had been named."""
+    second = Path(shutil.copy(job, tmp_path / "a job with spaces.xlsx"))
+    monkeypatch.setattr("sys.stdin", io.StringIO(f"{job}\r\n\n{second}\n"))
+    assert main(["check", "-"]) == 0
+    assert all(load_workbook(path).sheetnames[-1] == "Findings" for path in (job, second))
+    monkeypatch.setattr("sys.stdin", io.StringIO(f"{second}\n"))
+    out = tmp_path / "apart.xlsx"
+    assert main(["check", "--json", "--strict", "--apart", str(out), "-"]) == 1
+    assert (
+        json.loads(capsys.readouterr().out.splitlines()[-1])["job_number"]
+        == check_workbook(job).diagnosis.job_number
+    )
+    assert load_workbook(out).sheetnames == ["Findings"]
 
 
 def test_the_whole_job_in_one_call(job: Path) -> None:

@@ -124,6 +124,7 @@ def told(folder: Path) -> dict[str, Any]:
     session.step("open", str(checked), "Hidden")
     session.step("store", str(folder / "by-command.xlsx"), "xlsx")
     _in_the_midst_of_typing(session, checked)
+    _undone(session, job)
     _hostile(session, folder)
     _refusals(session, job)
     session.step("menus", label="menus")
@@ -158,6 +159,17 @@ def _second_check(session: Session) -> None:
     session.step("formulas", label="formulas after the second")
     session.step("names", label="names after the second")
     session.step("links", label="second links")
+
+
+def _undone(session: Session, job: Path) -> None:
+    """Something is typed before each check, and taken back after it."""
+    session.step("open", str(job), "Hidden")
+    for label in ("first", "second"):
+        session.step("write", "Job", "L3", f"typed before the {label}")
+        session.step("check", label=f"{label}, to be undone")
+        session.step("undo", label=f"undone after the {label}")
+        session.step("held", "Job", "L3", label=f"held after the {label}")
+    session.step("sheets", label="sheets after undoing")
 
 
 def _in_the_midst_of_typing(session: Session, checked: Path | None) -> None:
@@ -211,6 +223,15 @@ def test_the_findings_come_into_the_open_workbook(told: dict[str, Any]) -> None:
     assert sheets[-1] == shown == "Findings" and sheets.count("Findings") == 1
     assert told["open"] == 1
     assert told["left"] == []
+
+
+def test_what_was_typed_before_the_first_check_can_be_taken_back(told: dict[str, Any]) -> None:
+    """A new sheet behind all others changes nothing that could be undone; one that was replaced would, and undo starts afresh."""
+    assert told["first, to be undone"][0] and told["second, to be undone"][0]
+    assert told["undone after the first"] and told["held after the first"] == ""
+    assert not told["undone after the second"] and told["held after the second"] == "typed before the second"
+    sheets, _ = told["sheets after undoing"]
+    assert sheets.count("Findings") == 1 and sheets[-1] == "Findings"
 
 
 def test_they_are_those_of_the_command(told: dict[str, Any], folder: Path) -> None:

@@ -6,6 +6,7 @@ import ast
 import json
 import os
 import sys
+import time
 import zipfile
 from pathlib import Path
 
@@ -93,7 +94,10 @@ def command_file(folder: Path, script: str) -> Path:
     return path
 
 
-REFUSES = "import sys; sys.stderr.write(f'engine-check: {sys.argv[-1]} is encrypted; take that off.\\n'); sys.exit(2)"
+REFUSES = (
+    "import sys; name = sys.stdin.readline().strip(); sys.stderr.write(f'engine-check: {name} is encrypted; take that off.\\n'); "
+    "sys.exit(2)"
+)
 NOT_THERE = "import sys; sys.stderr.write('No module named workbook_tools'); sys.exit(1)"
 
 
@@ -116,6 +120,7 @@ def test_what_keeps_a_check_from_being_done_is_said(script: str, said: str, tmp_
     with pytest.raises(CheckFailed) as caught:
         run_check(
             str(tmp_path / "w.xlsx"),
+            str(tmp_path / "findings.xlsx"),
             "job.xlsx",
             seconds=seconds,
             installed=command_file(tmp_path, script),
@@ -130,14 +135,26 @@ def test_the_search_path_is_the_second_choice(tmp_path: Path) -> None:
     gone = tmp_path / "installed.json"
     gone.write_text(json.dumps({"command": [str(tmp_path / "gone" / "python")], "python_path": ""}))
     script = tmp_path / "engine-check"
-    script.write_text(f"#!{sys.executable}\nimport sys; open(sys.argv[-1], 'w').write(repr(sys.argv[1:]))\n")
+    script.write_text(
+        f"#!{sys.executable}\nimport sys; open(sys.argv[-2], 'w').write(repr([*sys.argv[1:], sys.stdin.read()]))\n"
+    )
     script.chmod(0o755)
-    copy = tmp_path / "$(touch owned) copy.xlsx"
-    run_check(str(copy), "it", installed=gone, environment={"PATH": str(tmp_path)})
-    assert ast.literal_eval(copy.read_text()) == ["check", "--jobs", "1", str(copy)]
+    copy, findings = str(tmp_path / "$(touch owned) copy.xlsx"), str(tmp_path / "findings.xlsx")
+    written: list[str] = []
+    run_check(
+        copy,
+        findings,
+        "it",
+        meanwhile=lambda: written.append(copy),
+        installed=gone,
+        environment={"PATH": str(tmp_path)},
+    )
+    asked = ["check", "--jobs", "1", "--apart", findings, "-", f"{copy}\n"]
+    assert ast.literal_eval(Path(findings).read_text()) == asked
+    assert written == [copy], "once, however many programs are tried"
     assert not (tmp_path / "owned").exists()
     with pytest.raises(CheckFailed, match="was not found"):
-        run_check(str(copy), "it", installed=gone, environment={"PATH": os.path.relpath(tmp_path)})
+        run_check(copy, findings, "it", installed=gone, environment={"PATH": os.path.relpath(tmp_path)})
 
 
 def test_the_python_of_libreoffice_does_not_steer_ours(tmp_path: Path) -> None:
@@ -145,10 +162,34 @@ def test_the_python_of_libreoffice_does_not_steer_ours(tmp_path: Path) -> None:
     script = "import os, sys; sys.exit(0 if not {'PYTHONHOME', 'PYTHONPATH'} & os.environ.keys() else 9)"
     run_check(
         str(tmp_path / "w.xlsx"),
+        str(tmp_path / "findings.xlsx"),
         "it",
         installed=command_file(tmp_path, script),
         environment={"PYTHONHOME": "/x", "PYTHONPATH": "/y"},
     )
+
+
+def test_the_program_loads_while_the_workbook_is_written(tmp_path: Path) -> None:
+    """It runs already when the writing begins, and gets the name when that is done; a writing that fails ends it."""
+    begun = tmp_path / "begun"
+    script = f"import pathlib, sys; pathlib.Path({str(begun)!r}).touch(); sys.exit(0 if sys.stdin.read().strip() else 3)"
+    installed = command_file(tmp_path, script)
+
+    def write() -> None:
+        until = time.monotonic() + 30
+        while not begun.exists() and time.monotonic() < until:
+            time.sleep(0.01)
+        (tmp_path / "w.xlsx").touch()
+
+    paths = str(tmp_path / "w.xlsx"), str(tmp_path / "findings.xlsx")
+    run_check(*paths, "it", meanwhile=write, installed=installed, environment={})
+    assert begun.exists() and (tmp_path / "w.xlsx").exists()
+
+    def fail() -> None:
+        raise CheckFailed("the disk is full")
+
+    with pytest.raises(CheckFailed, match="the disk is full"):
+        run_check(*paths, "it", meanwhile=fail, installed=installed, environment={})
 
 
 def test_a_silent_refusal_is_a_sentence_too() -> None:

@@ -96,6 +96,18 @@ class Steps:
         else:
             where.setString(text)
 
+    def held(self, sheet, cell):
+        """The text that a cell shows."""
+        return self.document.Sheets.getByName(sheet).getCellRangeByName(cell).String
+
+    def undo(self):
+        """Take the last step back, if there is one that can be; whether there was."""
+        manager = self.document.UndoManager
+        possible = manager.isUndoPossible()
+        if possible:
+            manager.undo()
+        return possible
+
     def enter(self, name, number):
         """A number into the cell of a name."""
         self.document.NamedRanges.getByName(name).getReferredCells().setValue(number)

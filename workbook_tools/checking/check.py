@@ -17,7 +17,7 @@ from workbook_tools import __version__
 from workbook_tools.checking.job_files import CHECKABLE
 from workbook_tools.diagnose.diagnosis import diagnose
 from workbook_tools.diagnose.model import Diagnosis
-from workbook_tools.errors import UnusableFile
+from workbook_tools.errors import BadRequest, UnusableFile
 from workbook_tools.package.intake import read_file
 from workbook_tools.package.parts import Package
 from workbook_tools.package.safe_write import Digest, check_replaceable, digest_of, our_turn
@@ -104,13 +104,15 @@ def check_workbook(
     path: str | Path,
     *,
     out_dir: str | Path | None = None,
+    apart: str | Path | None = None,
     write: bool = True,
     now: dt.datetime | None = None,
     specs: SpecsBook | str | Path | None = None,
 ) -> Checked:
     """Check one filled workbook and place its findings sheet, into the file itself or into a copy in `out_dir`.
 
-    `write=False` only judges. `specs`, a specs book, is what the engine's figures are held against. Answers typed on
+    `apart` puts the findings into a workbook of their own instead, and the one checked stays as it is. `write=False` only
+    judges. `specs`, a specs book, is what the engine's figures are held against. Answers typed on
     an earlier findings sheet are kept. Raises UnusableFile, with nothing changed, for a file that is missing, open
     elsewhere, read-only, encrypted, of another format or no form of ours, and for a copy in whose place another file is.
     """
@@ -120,6 +122,8 @@ def check_workbook(
     book = read_specs(specs) if isinstance(specs, (str, Path)) else specs
     if not write:
         return _check(host, None, book, now)
+    if apart is not None:
+        return _check_apart(host, Path(apart), book, now)
     if out_dir is not None:
         make_folder(Path(out_dir))
     with our_turn(host):
@@ -158,6 +162,49 @@ def _check(host: Path, target: Path | None, book: SpecsBook | None, now: dt.date
     )
     placed = place(package, donor, target, before)
     return Checked(diagnosis, target, placed.name, placed.digest, against)
+
+
+def _check_apart(host: Path, out: Path, book: SpecsBook | None, now: dt.datetime | None) -> Checked:
+    """Check a workbook and write its findings to `out`, with the marks that their sheet would have in it."""
+    from workbook_tools.package.safe_write import replace_file
+    from workbook_tools.report.answers import SHEET_NAME, read_answers
+    from workbook_tools.report.findings_sheet import findings_book
+
+    if same_file(host, out):
+        raise BadRequest(f"{out} is the workbook that is checked; name another file for its findings.")
+    before = _digest_of_findings(out)
+    package = Package(read_file(host), str(host))
+    seen = _seen(host, package, book)
+    form = read_workbook(host, package)
+    diagnosis = diagnose(form, book)
+    data = findings_book(
+        diagnosis,
+        form,
+        answers=read_answers(host, package),
+        program_version=__version__,
+        checked_at=now or dt.datetime.now().replace(microsecond=0),
+        judged=mark_for(diagnosis, seen.fingerprint, bool(seen.before and seen.before.is_copy)).text,
+        apart=True,
+    )
+    replace_file(out, data, before=before, private_as=host)
+    return Checked(diagnosis, out, SHEET_NAME, digest_of(data))
+
+
+def _digest_of_findings(out: Path) -> Digest:
+    """The digest of the findings that are replaced, None where there are none. Raises UnusableFile for any other file."""
+    from workbook_tools.package.index import marked_tab, tabs
+    from workbook_tools.report.answers import SHEET_NAME
+
+    check_replaceable(out)
+    if not out.exists():
+        return None
+    package = Package(read_file(out), str(out))
+    with reading(out):
+        if len(tabs(package)) != 1 or marked_tab(package, SHEET_NAME) is None:
+            raise UnusableFile(
+                f"{out} is there already and holds other things than findings; choose another name, or move that file."
+            )
+    return digest_of(package.data)
 
 
 @dataclass(frozen=True)

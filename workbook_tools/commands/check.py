@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import json
 import sys
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -190,10 +191,20 @@ def _counted(count: int, word: str) -> str:
 def options(parser: argparse.ArgumentParser) -> None:
     """Arguments of `check`."""
     parser.add_argument(
-        "files", type=Path, nargs="+", metavar="FILE-OR-FOLDER", help="workbooks, or folders of them"
+        "files",
+        type=Path,
+        nargs="+",
+        metavar="FILE-OR-FOLDER",
+        help="workbooks, or folders of them; - for names on standard input, one a line",
     )
     parser.add_argument(
         "--out-dir", type=Path, metavar="DIR", help="write checked copies there, leave the files as they are"
+    )
+    parser.add_argument(
+        "--apart",
+        type=Path,
+        metavar="OUT",
+        help="write the findings of one workbook to a workbook of their own",
     )
     specs_option(parser)
     parser.add_argument(
@@ -209,14 +220,49 @@ def options(parser: argparse.ArgumentParser) -> None:
     strict_option(parser, "exit 1 when a finding or discrepancy is open")
 
 
+def names_given() -> list[Path]:
+    """The names on standard input; all that a check needs is loaded before they are waited for."""
+    from workbook_tools.checking import folder  # noqa: F401
+    from workbook_tools.report import findings_sheet  # noqa: F401
+
+    names = [Path(line.rstrip("\r\n")) for line in sys.stdin if line.strip()]
+    if not names:
+        raise BadRequest(
+            "No name came on standard input; give one a line, or name the workbooks in place of -."
+        )
+    return names
+
+
+def check_apart(file: Path, out: Path, as_json: bool, strict: bool, specs: Path | None) -> int:
+    """Check one workbook and write its findings to a workbook of their own."""
+    from workbook_tools.checking.check import check_workbook
+
+    if file.is_dir():
+        raise BadRequest(f"{file} is a folder, and --apart takes one workbook; give its name.")
+    checked = check_workbook(file, apart=out, specs=specs)
+    if as_json:
+        print(as_plain_json(json.dumps(checked.as_json(), ensure_ascii=False)))
+    say(in_words(checked))
+    return OPEN if strict and checked.is_open else DONE
+
+
 def run(asked: argparse.Namespace) -> int:
     """engine-check check"""
     from workbook_tools.commands.desktop import open_file
 
+    if asked.files == [Path("-")]:
+        asked.files = names_given()
     if asked.open and (len(asked.files) > 1 or asked.files[0].is_dir()):
         raise BadRequest(
             "Only one workbook can be opened after the check; name it alone, or leave --open out."
         )
+    if asked.apart is not None:
+        if len(asked.files) > 1 or asked.out_dir is not None:
+            raise BadRequest("--apart takes one workbook and makes no copy; name one alone, and leave --out-dir out.")
+        status = check_apart(asked.files[0], asked.apart, asked.json, asked.strict, asked.specs)
+        if asked.open:
+            open_file(asked.apart)
+        return status
     status = check_files(
         asked.files,
         out_dir=asked.out_dir,
@@ -236,7 +282,12 @@ CHECK = Command(
     name="check",
     help="check filled workbooks",
     description="Check filled workbooks, and all below folders, and add a findings sheet to each.",
-    examples=("check job-117.xlsx", "check jobs --specs engines.xlsx", "check jobs --out-dir checked"),
+    examples=(
+        "check job-117.xlsx",
+        "check jobs --specs engines.xlsx",
+        "check jobs --out-dir checked",
+        "check job-117.xlsx --apart findings-117.xlsx",
+    ),
     options=options,
     run=run,
 )

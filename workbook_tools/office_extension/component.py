@@ -92,16 +92,14 @@ class Check(unohelper.Base, XServiceInfo, XInitialization, XDispatchProvider, XN
         document = controller.getModel() if controller else None
         refuse_unusable(document)
         progress = self.frame.createStatusIndicator()
-        progress.start("Checking this workbook…", 3)
+        progress.start("Checking this workbook…", 2)
         # Readable by its owner alone; gone at the end, whatever happens.
         folder = os.path.realpath(tempfile.mkdtemp(prefix="engine-check-"))
         try:
-            copy = os.path.join(folder, "workbook.xlsx")
-            store_copy(document, copy)
+            copy, findings = (os.path.join(folder, name) for name in ("workbook.xlsx", "findings.xlsx"))
+            run_check(copy, findings, "This workbook", meanwhile=lambda: store_copy(document, copy))
             progress.setValue(1)
-            run_check(copy, "This workbook")
-            progress.setValue(2)
-            checked = load_hidden(self._service("com.sun.star.frame.Desktop"), copy)
+            checked = load_hidden(self._service("com.sun.star.frame.Desktop"), findings)
             try:
                 sheet = bring_in(document, checked)
             finally:

@@ -1,6 +1,6 @@
 """Running the installed `engine-check` on a copy of the open workbook. Standard library only, Python 3.8 or later.
 
-run_check(copy, "job-117.xlsx")     the copy has its findings sheet, or CheckFailed says why not
+run_check(copy, findings, "job-117.xlsx")     the findings are there, or CheckFailed says why not
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import os
 import signal
 import subprocess
 from pathlib import Path
-from typing import Dict, Iterator, List, Mapping, Tuple
+from typing import Callable, Dict, Iterator, List, Mapping, Tuple
 
 #: A check takes seconds; a program that hangs must not hang LibreOffice with it.
 MOST_SECONDS = 120.0
@@ -33,21 +33,29 @@ class CheckFailed(Exception):
 
 def run_check(
     copy: str,
+    findings: str,
     title: str,
     *,
+    meanwhile: Callable[[], None] = lambda: None,
     seconds: float = MOST_SECONDS,
     installed: Path = INSTALLED,
     environment: Mapping[str, str] = os.environ,
 ) -> None:
-    """Put the findings sheet into a workbook by the first program of ours that can be started.
+    """Check a workbook by the first program of ours that can be started, and have its findings written apart.
 
-    `title` stands for the copy's path in what is said. Raises CheckFailed where none can be started, where the workbook
-    was refused, and where it took longer than `seconds`.
+    `meanwhile` writes the workbook: the program loads itself in that time, and gets the name when that is done. `title` stands
+    for the copy's path in what is said. Raises CheckFailed where none can be started, where the workbook was refused, and
+    where it took longer than `seconds`; and what `meanwhile` raises.
     """
+    write = _Once(meanwhile)
     for command, more in ways_to_start(installed, environment):
         ours = {name: value for name, value in environment.items() if name not in NOT_FOR_OURS}
         status, told = _run(
-            [*command, "check", "--jobs", "1", copy], {**ours, **more}, os.path.dirname(copy), seconds
+            [*command, "check", "--jobs", "1", "--apart", findings, "-"],
+            {**ours, **more},
+            copy,
+            seconds,
+            write,
         )
         if status == DONE:
             return
@@ -58,6 +66,18 @@ def run_check(
                 f"engine-check ended without a result ({status}); try again, and report it if it stays so."
             )
     raise CheckFailed(NOT_INSTALLED.format(place=_read(installed).get("command", ["nowhere"])[0]))
+
+
+class _Once:
+    """Something that is done at the first call alone."""
+
+    def __init__(self, act: Callable[[], None]) -> None:
+        self.act, self.done = act, False
+
+    def __call__(self) -> None:
+        if not self.done:
+            self.act()
+            self.done = True
 
 
 def ways_to_start(
@@ -95,7 +115,7 @@ def _read(installed: Path) -> dict:
 
 
 def _run(
-    command: List[str], environment: Dict[str, str], folder: str, seconds: float
+    command: List[str], environment: Dict[str, str], copy: str, seconds: float, write: Callable[[], None]
 ) -> Tuple[int | None, str]:
     """Exit status and what was said; None where there is no such program, or it may not be started."""
     windows = os.name == "nt"
@@ -104,8 +124,8 @@ def _run(
         running = subprocess.Popen(
             command,
             env=environment,
-            cwd=folder,
-            stdin=subprocess.DEVNULL,
+            cwd=os.path.dirname(copy),
+            stdin=subprocess.PIPE,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.PIPE,
             start_new_session=not windows,
@@ -114,13 +134,16 @@ def _run(
     except OSError:
         return None, ""
     try:
-        _, told = running.communicate(timeout=seconds)
-    except subprocess.TimeoutExpired:
+        write()
+        _, told = running.communicate(f"{copy}\n".encode("utf-8"), timeout=seconds)
+    except BaseException as problem:
         if windows:
             running.kill()
         else:
             os.killpg(running.pid, signal.SIGKILL)  # and what it started
         running.communicate()
+        if not isinstance(problem, subprocess.TimeoutExpired):
+            raise
         raise CheckFailed(
             f"engine-check did not finish within {seconds:g} seconds and was stopped; try again."
         ) from None

@@ -1,7 +1,7 @@
 """The open workbook: a copy of it for the check, and the findings sheet brought into it. Given LibreOffice's objects.
 
 store_copy(document, path)          the document as it stands now, as .xlsx
-bring_in(document, checked)         the sheet of the checked copy, in the place of an earlier one
+bring_in(document, checked)         the findings that the check wrote, in the place of an earlier sheet of them
 """
 
 from __future__ import annotations
@@ -61,60 +61,81 @@ def load_hidden(desktop: Any, path: str) -> Any:
     loaded = desktop.loadComponentFromURL(uno.systemPathToFileUrl(path), "_blank", 0, options)
     if loaded is None:
         raise CheckFailed(
-            "LibreOffice could not open the checked copy; save the workbook and use engine-check check."
+            "LibreOffice could not open what was found; save the workbook and use engine-check check."
         )
     return loaded
 
 
-def findings_sheet(document: Any, likely: str = SHEET_NAME) -> Any:
+def findings_sheet(document: Any) -> Any:
     """The sheet that a check wrote, None where there is none.
 
     Somebody may have copied it, and the mark with it: the one of the usual name counts, else the first.
     """
     sheets = [document.Sheets.getByIndex(index) for index in range(document.Sheets.Count)]
     marked = [sheet for sheet in sheets if sheet.NamedRanges.hasByName(MARK)]
-    return min(marked, key=lambda sheet: (sheet.Name != SHEET_NAME, sheet.Name != likely), default=None)
+    return min(marked, key=lambda sheet: sheet.Name != SHEET_NAME, default=None)
 
 
 def bring_in(document: Any, checked: Any) -> str:
-    """Put the findings sheet of the checked copy into the document, show it, and return its name.
+    """Put the findings sheet of a workbook of its own into the document, show it, and return its name.
 
-    An earlier one is replaced where it stands, and what refers to it keeps referring to it. Raises CheckFailed where the
-    copy has no such sheet; the document is then as it was.
+    An earlier one is replaced where it stands, and what refers to it keeps referring to it. Raises CheckFailed where there
+    is no such sheet; the document is then as it was.
     """
     earlier = findings_sheet(document)
-    source = findings_sheet(checked, earlier.Name if earlier else SHEET_NAME)
+    source = findings_sheet(checked)
     if source is None:
         raise CheckFailed(
             "engine-check wrote no findings sheet; make the extension anew with engine-check extension."
         )
-    with _one_quiet_step(document):
+    with _one_quiet_step(document, replaces=earlier is not None):
         sheets = document.Sheets
-        place = earlier.RangeAddress.Sheet if earlier else sheets.Count
+        place, name = (
+            (earlier.RangeAddress.Sheet, earlier.Name) if earlier else (sheets.Count, _free_name(document))
+        )
         formulas, names = (_formulas(document), _names(document)) if earlier else ({}, {})
         # The new one first: whatever goes wrong, there is a findings sheet.
         new = sheets.getByIndex(sheets.importSheet(checked, source.Name, place))
         if earlier:
-            name = earlier.Name
             sheets.removeByName(name)
+        if new.Name != name:
             new.Name = name
+        if earlier:
             _put_back(document, formulas, names)
         _print_alike(checked, source, document, new)
         _show(document, new, checked, source)
     return new.Name
 
 
+def _free_name(document: Any) -> str:
+    """The usual name, or with a number behind it where somebody's own sheet has that; capitals make no difference."""
+    taken = {name.casefold() for name in document.Sheets.ElementNames}
+    name, number = SHEET_NAME, 1
+    while name.casefold() in taken:
+        number += 1
+        name = f"{SHEET_NAME} ({number})"
+    return name
+
+
 @contextmanager
-def _one_quiet_step(document: Any) -> Iterator[None]:
-    """No drawing in between, and no step of it to be undone on its own: half of it would be neither old nor new."""
+def _one_quiet_step(document: Any, replaces: bool) -> Iterator[None]:
+    """No drawing in between, and no step of it to be undone on its own: half of it would be neither old nor new.
+
+    What was done before can still be undone, and takes what is done here to a new sheet's print settings with it. Where a sheet
+    is replaced undo starts afresh: it would put what was typed on the old one into whatever stands in that place now.
+    """
     undo = document.UndoManager
+    within = undo.isUndoPossible() and not replaces
     document.lockControllers()
-    undo.lock()
+    if within:
+        undo.enterHiddenUndoContext()
     try:
         yield
     finally:
-        undo.unlock()
-        undo.clear()
+        if within:
+            undo.leaveUndoContext()
+        else:
+            undo.clear()
         document.unlockControllers()
 
 

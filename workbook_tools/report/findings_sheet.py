@@ -18,6 +18,7 @@ from workbook_tools.generate.workbook import CREATED
 from workbook_tools.layout import grid
 from workbook_tools.layout.letters import PIXELS_PER_POINT
 from workbook_tools.layout.paging import MARGINS, breaks, paper_for, room_on, scale_to
+from workbook_tools.package.index import MARK
 from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.report import findings_record, findings_sections
 from workbook_tools.report.answers import SHEET_NAME
@@ -39,10 +40,12 @@ def findings_book(
     checked_at: dt.datetime,
     title: str = SHEET_NAME,
     judged: str = "",
+    apart: bool = False,
 ) -> bytes:
     """The findings as a one-sheet book; `answers` by key, as `read_answers` gives them, in their places.
 
-    `judged` is the mark of what was judged, kept as a name of the sheet.
+    `judged` is the mark of what was judged, kept as a name of the sheet. A book that stays `apart` has the
+    mark as well that a sheet gets when it is placed.
     """
     memory = BytesIO()
     default_format = {"font_name": FONT, "font_size": SIZE}
@@ -66,8 +69,11 @@ def findings_book(
     findings_record.write_computed(page, diagnosis, form)
     findings_record.write_judging(page, diagnosis, form, program_version, checked_at)
     _protect_and_print(page, diagnosis.job_number)
-    if judged:
-        checked(book.define_name(f"{SHEET_NAME}!{JUDGED}", f'="{judged}"'), "the mark of what was judged")
+    names = {JUDGED: f'="{judged}"'} if judged else {}
+    if apart:
+        names[MARK] = f"={SHEET_NAME}!$A$1"
+    for name, content in names.items():
+        checked(book.define_name(f"{SHEET_NAME}!{name}", content), f"name {name}")
     book.close()
     return memory.getvalue()
 
