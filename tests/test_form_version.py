@@ -1,6 +1,7 @@
 """A form's formulas and names belong to its version: filled forms are held against today's, so a change is a new version.
 
-python -m tests.test_form_version     note the formulas of a new version in tests/golden/form_versions.txt
+python -m tests.test_form_version     note the formulas of a new version in tests/golden/form_versions.txt, and write
+                                      those that a check knows by their digest
 """
 
 from __future__ import annotations
@@ -16,12 +17,17 @@ from tests.support.filled import filled
 from tests.test_layout import SHAPES
 from workbook_tools import new_workbook
 from workbook_tools.diagnose.diagnosis import diagnose
-from workbook_tools.form import the_form
-from workbook_tools.language.model import Result, Shape
+from workbook_tools.form import known_formulas, the_form
+from workbook_tools.language.model import Result, Shape, UnitSystem
 from workbook_tools.package.parts import Package, q
 from workbook_tools.read.workbook import read_workbook
+from workbook_tools.science.engine_geometry import default_banks
 
 GOLDEN = Path(__file__).with_name("golden") / "form_versions.txt"
+KNOWN = Path(known_formulas.__file__).with_name(known_formulas.FILE)
+UNITS: tuple[UnitSystem, ...] = ("us", "metric")
+#: Engines that a shop meets, with their usual banks.
+USUAL = [Shape(n, default_banks(n), units) for n in (1, 2, 3, 4, 5, 6, 8, 10, 12) for units in UNITS]
 
 
 def digest() -> str:
@@ -44,14 +50,44 @@ def noted() -> dict[int, str]:
 
 def note() -> None:
     """Add today's version to the golden file. Ends the program where that version was noted with other formulas."""
-    known = noted() if GOLDEN.exists() else {}
-    if known.setdefault(the_form.FORM_VERSION, digest()) != digest():
+    before = noted() if GOLDEN.exists() else {}
+    if before.setdefault(the_form.FORM_VERSION, digest()) != digest():
         sys.exit(
             f"Version {the_form.FORM_VERSION} was noted with other formulas or names: raise FORM_VERSION in form/the_form.py."
         )
     GOLDEN.write_text(
-        "".join(f"{version} {each}\n" for version, each in sorted(known.items())), encoding="ascii"
+        "".join(f"{version} {each}\n" for version, each in sorted(before.items())), encoding="ascii"
     )
+    KNOWN.write_text("".join(f"{engine} {each}\n" for engine, each in known().items()), encoding="ascii")
+
+
+def known() -> dict[str, str]:
+    """The digest of the formulas of each usual engine."""
+    return {
+        known_formulas.key(each): known_formulas.digest(the_form.formulas(each).values()) for each in USUAL
+    }
+
+
+def test_known_formulas_are_those_of_the_form() -> None:
+    """Each digest that stands for all formulas of a usual engine is of today's formulas."""
+    lines = (line.rsplit(" ", 1) for line in KNOWN.read_text(encoding="ascii").splitlines())
+    assert {engine: each for engine, each in lines} == known(), "run python -m tests.test_form_version"
+
+
+def test_a_change_of_one_formula_is_seen_by_the_digest() -> None:
+    """Typed over, blank, or another in its place; written otherwise by a program it is the same."""
+    shape = USUAL[0]
+    formulas = list(the_form.formulas(shape).values())
+    assert known_formulas.are_known(shape, formulas)
+    for other in (None, "", "=1", formulas[5] + " "):
+        assert not known_formulas.are_known(shape, [*formulas[:5], other, *formulas[6:]])
+    assert not known_formulas.are_known(shape, formulas[1:])
+    by_programs = [
+        each.replace("FALSE", "FALSE()").replace("9E+99", "9E+099").replace("1e-07", "0.0000001")
+        for each in formulas
+    ]
+    assert by_programs != formulas and known_formulas.are_known(shape, by_programs)
+    assert not known_formulas.are_known(Shape(5, ((1, 3, 5), (2, 4))), formulas)
 
 
 def test_changed_formulas_or_names_are_a_new_version() -> None:

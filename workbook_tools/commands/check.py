@@ -258,7 +258,9 @@ def run(asked: argparse.Namespace) -> int:
         )
     if asked.apart is not None:
         if len(asked.files) > 1 or asked.out_dir is not None:
-            raise BadRequest("--apart takes one workbook and makes no copy; name one alone, and leave --out-dir out.")
+            raise BadRequest(
+                "--apart takes one workbook and makes no copy; name one alone, and leave --out-dir out."
+            )
         status = check_apart(asked.files[0], asked.apart, asked.json, asked.strict, asked.specs)
         if asked.open:
             open_file(asked.apart)

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.entries import shown
 from workbook_tools.diagnose.model import Computed, Discrepancy
-from workbook_tools.form import the_form
+from workbook_tools.form import known_formulas, the_form
 from workbook_tools.form.guide_sheet import GUIDE
 from workbook_tools.language.model import Field, Result, Value
 from workbook_tools.language.values import Values
@@ -36,7 +36,9 @@ def agree(one: Value, other: Value) -> bool:
 
 def check_workbook_cells(form: FilledForm, values: Values) -> list[Discrepancy]:
     """Formulas replaced, results that differ or are missing, cells that moved out of sight."""
-    replaced = [cell for cell in form.computed.values() if is_replaced(cell, form)]
+    computed = form.computed.values()
+    as_made = known_formulas.are_known(form.shape, (cell.formula for cell in computed))
+    replaced = [] if as_made else [cell for cell in computed if is_replaced(cell, form)]
     found = formulas_replaced(replaced, form)
     found += wrong_results(form, values, {cell.form.name for cell in replaced})
     return found + changed_layout(form)
