@@ -10,8 +10,10 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
+from openpyxl.worksheet.merge import MergedCellRange
 
 from tests.support.office import Office, office_missing, office_required
 from tests.support.two_readers import watch_both_readers
@@ -34,17 +36,37 @@ def pytest_configure(config: pytest.Config) -> None:
     # Forms and their formulas stay for the whole run: looking for what is to be thrown away among them is a tenth of its time.
     gc.set_threshold(200_000, 20, 100)
     watch_both_readers()
+    leave_borders_alone()
     config.pluginmanager.register(NothingSkipped(), "nothing_skipped")
+
+
+#: Where the modules are kept that the processes started by tests compile.
+COMPILED = pytest.StashKey[str]()
 
 
 def keep_compiled(config: pytest.Config) -> None:
     """Compiled modules are kept for the run, as an installed program has them: the tests start some hundred processes."""
-    if hasattr(config, "workerinput"):
-        return
-    kept = tempfile.mkdtemp(prefix="engine-check-compiled-")
-    config.add_cleanup(lambda: shutil.rmtree(kept, ignore_errors=True))
-    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
-    os.environ["PYTHONPYCACHEPREFIX"] = kept
+    is_worker = hasattr(config, "workerinput")
+    if is_worker:
+        kept = config.workerinput["compiled"]
+    else:
+        kept = config.stash[COMPILED] = tempfile.mkdtemp(prefix="engine-check-compiled-")
+        config.add_cleanup(lambda: shutil.rmtree(kept, ignore_errors=True))
+    # The workers themselves have what was compiled when their libraries were installed.
+    if is_worker or config.getoption("dist", "no") == "no":
+        os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+        os.environ["PYTHONPYCACHEPREFIX"] = kept
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_configure_node(node: Any) -> None:
+    """Tell a worker where they are kept."""
+    node.workerinput["compiled"] = node.config.stash[COMPILED]
+
+
+def leave_borders_alone() -> None:
+    """openpyxl draws the borders of merged cells anew, cell by cell, at each reading: half of its time, and nobody looks at them."""
+    MergedCellRange.format = lambda self: None
 
 
 #: The files that take longest, in this order: what is left at the end is short, and no worker waits for another.

@@ -27,7 +27,7 @@ def order_of_work(sheet: Sheet, shape: Shape) -> Iterator[str]:
             yield from (item.name for item in part.items if isinstance(item, Field) and not item.locked)
         elif isinstance(part, Table):
             columns = [item for item in part.columns if isinstance(item, Field) and not item.locked]
-            for number in shape.numbers(part.per):
+            for number in shape.rows(part.per):
                 yield from (cell_name(item.name, number) for item in columns)
 
 
@@ -53,6 +53,6 @@ def test_enter_leads_down_a_column_of_readings(cylinders: int) -> None:
     for sheet in the_form.SHEETS:
         for table in (part for part in sheet.parts if isinstance(part, Table)):
             for item in (column for column in table.columns if isinstance(column, Field)):
-                column = [cells[cell_name(item.name, number)] for number in shape.numbers(table.per)]
+                column = [cells[cell_name(item.name, number)] for number in shape.rows(table.per)]
                 assert len({place.column for place in column}) == 1, item.name
                 assert [place.row - column[0].row for place in column] == list(range(len(column))), item.name

@@ -25,7 +25,7 @@ TAX_CHOICES = (money.TAX_ON_PARTS, money.TAX_ON_ALL, money.TAX_ON_NOTHING)
 def check(case: Case) -> Iterator[Discrepancy]:
     """Typed-over amounts that are not the sum of the entries."""
     replaced = [
-        cell for cell in case.form.computed.values() if _is_money(cell) and is_replaced(cell, case.form)
+        cell for cell in case.form.computed.values() if _is_money(cell) and is_replaced(cell, case.shape)
     ]
     if not replaced:
         return

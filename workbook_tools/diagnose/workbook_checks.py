@@ -15,7 +15,7 @@ from workbook_tools.diagnose.entries import shown
 from workbook_tools.diagnose.model import Computed, Discrepancy
 from workbook_tools.form import known_formulas, the_form
 from workbook_tools.form.guide_sheet import GUIDE
-from workbook_tools.language.model import Field, Result, Value
+from workbook_tools.language.model import Field, Result, Shape, Value
 from workbook_tools.language.values import Values
 from workbook_tools.read.filled_form import FilledForm, FoundCell, as_seen_by_formulas
 
@@ -38,19 +38,21 @@ def check_workbook_cells(form: FilledForm, values: Values) -> list[Discrepancy]:
     """Formulas replaced, results that differ or are missing, cells that moved out of sight."""
     computed = form.computed.values()
     as_made = known_formulas.are_known(form.shape, (cell.formula for cell in computed))
-    replaced = [] if as_made else [cell for cell in computed if is_replaced(cell, form)]
+    replaced = [] if as_made else [cell for cell in computed if is_replaced(cell, form.shape)]
     found = formulas_replaced(replaced, form)
     found += wrong_results(form, values, {cell.form.name for cell in replaced})
     return found + changed_layout(form)
 
 
-def is_replaced(cell: FoundCell, form: FilledForm) -> bool:
-    """Whether a computed cell no longer holds its formula."""
+def is_replaced(cell: FoundCell, shape: Shape) -> bool:
+    """Whether a computed cell no longer holds its formula, however a program writes it."""
+    if cell.formula is None:
+        return True
     result = cell.form.item
     assert isinstance(result, Result)
-    expected = the_form.formulas(form.shape)[cell.form.name]
-    if cell.formula is None or cell.formula.lstrip("=") == expected.lstrip("="):
-        return cell.formula is None  # as it was written: most cells of most workbooks
+    expected = the_form.formula_of(result, shape, cell.form.number)
+    if cell.formula.lstrip("=") == expected.lstrip("="):  # as it was written: most cells of most workbooks
+        return False
     return plain_formula(cell.formula) != plain_formula(expected)
 
 
