@@ -16,10 +16,19 @@ from workbook_tools.language.model import OUT_OF_LIMITS, Field, Result, Shape, U
 from workbook_tools.science.engine_geometry import default_banks
 
 CLEAR = "No fault found"
-SHAPES: tuple[tuple[int, UnitSystem], ...] = tuple(
-    (cylinders, units) for cylinders in (1, 2, 3, 4, 5, 6, 8, 10, 12, 16) for units in ("us", "metric")
+SHAPES: tuple[tuple[int, UnitSystem], ...] = (
+    (1, "us"),
+    (2, "metric"),
+    (3, "us"),
+    (4, "us"),
+    (4, "metric"),
+    (5, "metric"),
+    (6, "us"),
+    (8, "us"),
+    (12, "metric"),
+    (16, "us"),
 )
-#: Sound engines judged, 25 of each shape.
+#: Sound engines judged, 50 of each shape.
 SOUND = 500
 #: Sound engines on which a few cells were changed at random.
 CHANGED = 300

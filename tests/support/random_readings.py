@@ -8,13 +8,13 @@ any, often exactly on one, since there a formula and its Python twin differ firs
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
-from functools import lru_cache
+from collections.abc import Callable, Mapping
+from typing import Any
 
 from workbook_tools.form import the_form
 from workbook_tools.form.all_sheets import SHOWN
 from workbook_tools.form.ranges import default_for, is_numeric_choice, plausible_range
-from workbook_tools.language.model import Field, Shape, UnitSystem, cell_name
+from workbook_tools.language.model import Field, Result, Shape, UnitSystem, cell_name
 from workbook_tools.language.values import Values
 from workbook_tools.science.engine_geometry import default_banks
 
@@ -90,9 +90,20 @@ def random_shape(rng: random.Random) -> Shape:
     return Shape(cylinders, default_banks(cylinders), units)
 
 
-@lru_cache(maxsize=4)
-def _blank(shape: Shape) -> Values:
-    return the_form.compute(shape, {})
+class WorkedOutWhenAsked(dict[str, Any]):
+    """Cells of which a result is worked out when it is asked for: of some thousand a few dozen are."""
+
+    def __init__(self, shape: Shape, entries: Mapping[str, object]) -> None:
+        super().__init__(entries)
+        self.cells, self.seen = the_form.cells(shape), Values(shape, the_form.repeats(), self)
+
+    def get(self, name: str, default: Any = None) -> Any:
+        """What the cell holds."""
+        if name not in self:
+            cell = self.cells.get(name)
+            is_result = cell is not None and isinstance(cell.item, Result)
+            self[name] = the_form.result_if_any(cell.item, self.seen, cell.number) if is_result else default
+        return self[name]
 
 
 def random_entries(shape: Shape, rng: random.Random) -> dict[str, Entry | None]:
@@ -113,7 +124,7 @@ def random_entries(shape: Shape, rng: random.Random) -> dict[str, Entry | None]:
             )
         else:
             later.append(cell)
-    limits = the_form.compute_again(_blank(shape), entries)
+    limits = WorkedOutWhenAsked(shape, entries).seen
     wholly_out: set[str] = {sheet.name for sheet in SHOWN if rng.random() < 0.15}
     for cell in later:
         field = cell.item

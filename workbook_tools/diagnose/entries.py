@@ -107,8 +107,11 @@ def _doubts(
     form: FilledForm, readings: dict[str, Value], values: Values | None
 ) -> Iterator[tuple[str, Doubt]]:
     for name, cell in form.inputs.items():
-        field, reading = field_of(cell), readings.get(name)
-        if field.kind not in ("number", "whole", "money") or not isinstance(reading, float):
+        reading = readings.get(name)
+        if not isinstance(reading, float):
+            continue
+        field = field_of(cell)
+        if field.kind not in ("number", "whole", "money"):
             continue
         low, high = plausible_range(field, form.shape.units)
         unit = field.measure.unit(form.shape.units)

@@ -56,7 +56,8 @@ def headline(
     likely = [each for each in found if each not in sure]
     left = signs_left(case, found)
     mended = {each.cause for each in repairs if each.verdict == "proven" or not CAUSES[each.cause].recheck}
-    proven = {each.cause for each in repairs if each.verdict == "proven"}
+    # A repair may be proven of a fault that no reading shows.
+    proven = {each.cause for each in repairs if each.verdict == "proven"} & {each.cause for each in found}
     if sure and proven and all(each.cause in mended for each in found):
         still = f" Not explained yet: {listed(left)}." if left else ""
         by_reading = [each for each in found if each.cause in proven]

@@ -221,15 +221,27 @@ class _Compiler:
     def _aggregate(self, part: x.Aggregate) -> Evaluate:
         cells, criterion = self.numbers.column(part.name), part.criterion.lower()
 
+        # Loops over lists that are made anew each time: no part of a check is worked out more often than a column.
         def held(get: Get) -> list[float]:
-            return [value for name in cells if (value := _number(get(name))) is not None]
+            found = []
+            for name in cells:
+                value = get(name)
+                if value.__class__ is float or (value is not None and (value := _number(value)) is not None):
+                    found.append(value)
+            return found  # type: ignore[return-value]
 
-        if part.function == "COUNTIF" and criterion == "<0":
-            return lambda get, n: sum(value < 0 for value in held(get))
+        def count_of_text(get: Get, n: int | None) -> Value:
+            count = 0
+            for name in cells:
+                value = get(name)
+                if value.__class__ is str and value.lower() == criterion:  # type: ignore[union-attr]
+                    count += 1
+            return count
+
         if part.function == "COUNTIF":
-            return lambda get, n: sum(
-                isinstance(v := get(name), str) and v.lower() == criterion for name in cells
-            )
+            if criterion == "<0":
+                return lambda get, n: sum(value < 0 for value in held(get))
+            return count_of_text
         if part.function == "COUNT":
             return lambda get, n: len(held(get))
         if part.function == "SUM":
@@ -272,8 +284,12 @@ class _Compiler:
         pairs = tuple(zip(self.numbers.column(keys), self.numbers.column(name), strict=True))
 
         def total(get: Get, n: int | None) -> Value:
-            key = at(get, n)
-            return math.fsum(_number(get(value)) or 0.0 for each, value in pairs if _number(get(each)) == key)
+            key, found = at(get, n), []
+            for each, value in pairs:
+                held = get(each)
+                if held == key and _number(held) == key:
+                    found.append(_number(get(value)) or 0.0)
+            return math.fsum(found)
 
         return total
 

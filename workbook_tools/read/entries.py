@@ -8,9 +8,10 @@ import datetime
 import difflib
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import lru_cache
 
 from workbook_tools.form.ranges import cause_named, choice_in_words
 from workbook_tools.read.entry_dates import date_of_datetime, date_of_number, date_of_text
@@ -115,9 +116,10 @@ def read_choice(raw: object, choices: Sequence[str]) -> Entry:
         raw = _number_words(raw)
     if not isinstance(raw, str):
         return Entry(None, problem=f"{_date_words(raw)} is not in the list ({_listed(choices)})")
-    by_key = {_choice_key(choice): choice for choice in choices}
+    if raw in choices:
+        return Entry(raw)
     text = tidy(raw)
-    chosen = by_key.get(_choice_key(text)) or _choice_by_other_name(text, choices)
+    chosen = _by_key(tuple(choices)).get(_choice_key(text)) or _choice_by_other_name(text, choices)
     if chosen is not None:
         return Entry(chosen)
     early = _blank_or_error(text)
@@ -254,6 +256,11 @@ def _date_entry(found: datetime.date | str, *, held_as_text: bool = False) -> En
     if isinstance(found, str):
         return Entry(None, problem=found)
     return Entry(found, held_as_text=held_as_text)
+
+
+@lru_cache(maxsize=256)
+def _by_key(choices: tuple[str, ...]) -> Mapping[str, str]:
+    return {_choice_key(choice): choice for choice in choices}
 
 
 def _choice_key(text: str) -> str:
