@@ -121,8 +121,10 @@ def state_of(path: Path, old: bytes) -> str:
         check_workbook(path)
         state_of(path, old)
         return "torn"
-    book = load_workbook(path)
+    assert safe_write.unpacks(path), "the workbook is torn"
+    book = load_workbook(path, read_only=True)
     assert "Findings" in book.sheetnames, "the workbook is neither the old one nor the new one"
+    book.close()
     return "new"
 
 
