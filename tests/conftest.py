@@ -88,12 +88,6 @@ LONG_FIRST = (
 )
 
 
-@pytest.hookimpl(optionalhook=True)
-def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
-    """One worker more than there are cores: some always wait, for a spreadsheet program or a clock."""
-    return len(os.sched_getaffinity(0)) + 1 if hasattr(os, "sched_getaffinity") else (os.cpu_count() or 1) + 1
-
-
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     place = {name: at for at, name in enumerate(LONG_FIRST)}
     items.sort(key=lambda item: place.get(item.path.stem, len(place)))
