@@ -123,7 +123,7 @@ def told(folder: Path) -> dict[str, Any]:
     _second_check(session)
     session.step("open", str(checked), "Hidden")
     session.step("store", str(folder / "by-command.xlsx"), "xlsx")
-    _in_the_midst_of_typing(session, checked)
+    _in_the_midst_of_typing(session, checked, folder)
     _undone(session, job)
     _hostile(session, folder)
     _refusals(session, job)
@@ -172,12 +172,13 @@ def _undone(session: Session, job: Path) -> None:
     session.step("sheets", label="sheets after undoing")
 
 
-def _in_the_midst_of_typing(session: Session, checked: Path | None) -> None:
+def _in_the_midst_of_typing(session: Session, checked: Path | None, folder: Path) -> None:
     """With a window, as only there keys are heard."""
     session.step("open", str(checked))
     session.step("press", "Findings", "gap")
     session.step("check", label="check in the midst")
     session.step("fixed", label="fixed")
+    session.step("store", str(folder / "seen.xlsx"), "xlsx")
     session.step("answers", "Findings", label="answers in the midst")
 
 
@@ -241,6 +242,12 @@ def test_they_are_those_of_the_command(told: dict[str, Any], folder: Path) -> No
     assert by_command["charts"]
     for part in by_command:
         assert by_extension[part] == by_command[part], part
+
+
+def test_its_grid_is_hidden(told: dict[str, Any], folder: Path) -> None:
+    """In a window, as on the sheet that the command places."""
+    assert told["check in the midst"][0]
+    assert sheet_in(folder / "seen.xlsx", "Findings").sheet_view.showGridLines is False
 
 
 def test_the_saved_workbook_is_one_for_the_command(told: dict[str, Any], folder: Path) -> None:

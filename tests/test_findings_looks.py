@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import shutil
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -11,6 +13,7 @@ from PIL import ImageFont
 
 from tests.findings_samples import answer_cell, bare, burned_valve, form_of, many, sheet_bytes, sheet_of
 from tests.test_generate_looks import breaks_of
+from workbook_tools import check_workbook, fill_workbook, new_workbook
 from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.read.workbook import read_workbook
 from workbook_tools.report import place_sheet
@@ -125,6 +128,18 @@ def test_it_prints_and_fits_a_laptop(form: FilledForm) -> None:
     assert 7 * (sheet.column_dimensions["A"].width * 8 + 5) < 1366 - 60
     fonts = {cell.font.name for row in sheet.iter_rows() for cell in row if cell.value is not None}
     assert fonts == {"Arial"}
+
+
+@pytest.mark.parametrize("cylinders", [2, 4])
+def test_names_in_the_chart_are_cells(cylinders: int, tmp_path: Path) -> None:
+    """Other names get lost where LibreOffice brings the sheet into an open workbook: it says "Column D" in their place."""
+    path = new_workbook(tmp_path / "form.xlsx", cylinders=cylinders)
+    fill_workbook(path, {"spec_compression_min": 110, "spec_compression_max": 160, "compression_dry_1": 128}, path)
+    check_workbook(path, apart=tmp_path / "apart.xlsx")
+    with zipfile.ZipFile(tmp_path / "apart.xlsx") as book:
+        (chart,) = (book.read(name) for name in book.namelist() if "charts/chart" in name)
+    names = re.findall(rb"<c:ser>.*?<c:tx>(.*?)</c:tx>", chart)
+    assert len(names) == 3 and all(each.startswith(b"<c:strRef>") for each in names)
 
 
 def test_no_page_tears_a_card(form: FilledForm) -> None:

@@ -195,7 +195,7 @@ def _print_alike(checked: Any, source: Any, document: Any, new: Any) -> None:
 
 
 def _show(document: Any, new: Any, checked: Any, source: Any) -> None:
-    """The sheet is the one that is seen, with its head fixed and its grid hidden as in the checked copy."""
+    """The sheet is the one that is seen, with its head fixed as in the checked copy and its grid hidden as ours always is."""
     controller, copied = document.CurrentController, checked.CurrentController
     new.IsVisible = True
     controller.setActiveSheet(new)
@@ -205,10 +205,7 @@ def _show(document: Any, new: Any, checked: Any, source: Any) -> None:
     if copied.hasFrozenPanes() and not controller.hasFrozenPanes():
         # Of a workbook just loaded the split is told one row too low; what is below it begins right behind the fixed rows.
         controller.freezeAtPosition(copied.FirstVisibleColumn, copied.FirstVisibleRow)
-    if not copied.ShowGrid:
-        # The property of the view is that of all sheets; the command is that of this one, which comes with its grid shown.
-        context = uno.getComponentContext()
-        helper = context.ServiceManager.createInstanceWithContext(
-            "com.sun.star.frame.DispatchHelper", context
-        )
-        helper.executeDispatch(controller.Frame, ".uno:ToggleSheetGrid", "", 0, ())
+    # The property of the view is that of all sheets; the command is that of this one, which comes with its grid shown.
+    context = uno.getComponentContext()
+    helper = context.ServiceManager.createInstanceWithContext("com.sun.star.frame.DispatchHelper", context)
+    helper.executeDispatch(controller.Frame, ".uno:ToggleSheetGrid", "", 0, ())

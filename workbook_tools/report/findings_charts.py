@@ -152,7 +152,12 @@ def _chart(
         chart.add_series(_series(page, first, cylinders, FIRST + place) | look | {"gap": gap, "overlap": 100})
     for place, (title, _) in enumerate(limits):
         series = _series(page, first, cylinders, FIRST + len(readings) + place)
-        lines.add_series(series | level_look(title, place, cylinders))
+        look = level_look(title, place, cylinders)
+        # A name that is no cell's gets lost where LibreOffice brings the sheet into another workbook.
+        if not look.pop("name").strip():
+            series["name"] = [page.page.get_name(), first - 1, LAST]
+            checked(page.page.write_string(first - 1, LAST, " ", page.look("head")), "no name")
+        lines.add_series(series | look)
     if limits:
         chart.combine(lines)
     chart.set_x_axis({"name": "Cylinder", "name_font": TEXT, "num_font": TEXT, "line": {"color": GREY}})
