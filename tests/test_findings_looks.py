@@ -134,7 +134,9 @@ def test_it_prints_and_fits_a_laptop(form: FilledForm) -> None:
 def test_names_in_the_chart_are_cells(cylinders: int, tmp_path: Path) -> None:
     """Other names get lost where LibreOffice brings the sheet into an open workbook: it says "Column D" in their place."""
     path = new_workbook(tmp_path / "form.xlsx", cylinders=cylinders)
-    fill_workbook(path, {"spec_compression_min": 110, "spec_compression_max": 160, "compression_dry_1": 128}, path)
+    fill_workbook(
+        path, {"spec_compression_min": 110, "spec_compression_max": 160, "compression_dry_1": 128}, path
+    )
     check_workbook(path, apart=tmp_path / "apart.xlsx")
     with zipfile.ZipFile(tmp_path / "apart.xlsx") as book:
         (chart,) = (book.read(name) for name in book.namelist() if "charts/chart" in name)

@@ -108,7 +108,16 @@ def measure(checkout: Path, folder: Path) -> dict[str, tuple[float, float]]:
     def register() -> None:
         for old in folder.glob("register*"):
             old.unlink()
-        run("-m", "workbook_tools", "register", str(shop), "--jobs", "1", "--out", str(folder / "register.xlsx"))
+        run(
+            "-m",
+            "workbook_tools",
+            "register",
+            str(shop),
+            "--jobs",
+            "1",
+            "--out",
+            str(folder / "register.xlsx"),
+        )
 
     def check_folder() -> None:
         shutil.rmtree(folder / "checked", ignore_errors=True)
