@@ -50,6 +50,11 @@ def findings_apart_in_place_of_something_else(folder: Path, _: Patch) -> object:
 
 
 @trigger
+def findings_apart_as_something_else(folder: Path, _: Patch) -> object:
+    return check_workbook(Shop(folder).form(), apart=folder / "findings.csv")
+
+
+@trigger
 def findings_apart_of_a_folder(folder: Path, _: Patch) -> object:
     return said("check", folder, "--apart", folder / "f.xlsx")
 

@@ -28,10 +28,10 @@ SHAPES: tuple[tuple[int, UnitSystem], ...] = (
     (12, "metric"),
     (16, "us"),
 )
-#: Sound engines judged, 50 of each shape.
-SOUND = 500
+#: Sound engines judged, 30 of each shape.
+SOUND = 300
 #: Sound engines on which a few cells were changed at random.
-CHANGED = 300
+CHANGED = 200
 COMPLAINTS = the_form.fields()["complaint"].choices
 
 

@@ -29,7 +29,9 @@ from workbook_tools.science.engine_geometry import default_banks
 from workbook_tools.sheets.cautions import CAUTIONS
 
 CONTRACT = Path(__file__).with_name("contract")
-SHAPES = [Shape(n, default_banks(n), units) for n in range(1, 17) for units in ("us", "metric")]
+#: Every number of cylinders, in either system of units by turns; four in both.
+SHAPES = [Shape(n, default_banks(n), "metric" if n % 2 else "us") for n in range(1, 17)]
+SHAPES.append(Shape(4, default_banks(4), "metric"))
 SHAPE_IDS = [f"{each.cylinders}-{each.units}" for each in SHAPES]
 SHEET_ORDER = (
     "Start",

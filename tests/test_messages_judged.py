@@ -31,7 +31,7 @@ from workbook_tools.sheets.cautions import CAUTIONS
 
 DIAGNOSE = Path(workbook_tools.diagnose.__file__).parent
 MADE = ("Draft", "Discrepancy")
-RANDOM_FORMS = 120
+RANDOM_FORMS = 60
 #: What is said of an engine depends on whether it has one cylinder, two or more, one bank or two, and on its units.
 SHAPES = [shape_of(1), shape_of(2, "metric"), shape_of(4), shape_of(6, "metric"), shape_of(8)]
 #: Found only beside a specs book or in a register of several jobs, and tested there.

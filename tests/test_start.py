@@ -185,7 +185,7 @@ def test_the_link_leads_to_a_cell_that_the_next_step_fills(monkeypatch: pytest.M
     """On random jobs: the cell that it names is one of the blank cells that the check names for the same test."""
     monkeypatch.setattr(diagnosis, "check_workbook_cells", lambda form, values: [])
     rng, tests = random.Random(5), 0
-    for _ in range(70):
+    for _ in range(50):
         shape = rng.choice(JOBS)
         case, slips = open_case(
             form_with(shape, {**defaults(shape), **random_entries(shape, rng)}, calculated=False)
@@ -197,7 +197,7 @@ def test_the_link_leads_to_a_cell_that_the_next_step_fills(monkeypatch: pytest.M
         if steps and steps[0].test in BY_NAME:
             tests += 1
             assert cell in steps[0].fields, (cell, steps[0])
-    assert tests > 20
+    assert tests > 15
 
 
 def test_the_link_follows_the_next_test(office: Office, tmp_path: Path) -> None:

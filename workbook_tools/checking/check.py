@@ -112,9 +112,10 @@ def check_workbook(
     """Check one filled workbook and place its findings sheet, into the file itself or into a copy in `out_dir`.
 
     `apart` puts the findings into a workbook of their own instead, and the one checked stays as it is. `write=False` only
-    judges. `specs`, a specs book, is what the engine's figures are held against. Answers typed on
-    an earlier findings sheet are kept. Raises UnusableFile, with nothing changed, for a file that is missing, open
-    elsewhere, read-only, encrypted, of another format or no form of ours, and for a copy in whose place another file is.
+    judges. `specs`, a specs book, is what the engine's figures are held against. Answers typed on an earlier findings sheet
+    are kept. Raises BadRequest for findings apart that would be no .xlsx or the workbook itself, and UnusableFile, with
+    nothing changed, for a file that is missing, open elsewhere, read-only, encrypted, of another format or no form of ours,
+    and for a copy or findings in whose place another file is.
     """
     host = Path(path)
     target = host if out_dir is None else Path(out_dir) / host.name
@@ -170,6 +171,8 @@ def _check_apart(host: Path, out: Path, book: SpecsBook | None, now: dt.datetime
     from workbook_tools.report.answers import SHEET_NAME, read_answers
     from workbook_tools.report.findings_sheet import findings_book
 
+    if out.suffix.lower() != ".xlsx":
+        raise BadRequest(f"{out}: findings are written as .xlsx; give a name that ends so.")
     if same_file(host, out):
         raise BadRequest(f"{out} is the workbook that is checked; name another file for its findings.")
     before = _digest_of_findings(out)

@@ -2,8 +2,8 @@
 
 paging(heights, width, starts, head_rows, paper)   upright or lengthwise, and the rows that begin a page
 
-Pages with breaks are printed to a scale: programs that fit a sheet to a width may leave out its breaks. Gnumeric 1.12
-takes them for breaks between columns: it breaks where a page is full, and prints empty pages after it.
+A sheet of several pages is printed to a scale, each page an area of its own: programs that fit a sheet to a width may leave
+out its breaks. Gnumeric 1.12 knows one area a sheet: it ends a page where that is full.
 """
 
 from __future__ import annotations
