@@ -21,6 +21,7 @@ from workbook_tools.errors import BadRequest, UnusableFile
 from workbook_tools.package.intake import read_file
 from workbook_tools.package.parts import Package
 from workbook_tools.package.safe_write import Digest, check_replaceable, digest_of, our_turn
+from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.read.workbook import read_workbook, reading
 from workbook_tools.report.judged import JudgedMark, fingerprint, kept_mark
 from workbook_tools.specs.book import SpecsBook, read_specs
@@ -139,10 +140,7 @@ def _check(host: Path, target: Path | None, book: SpecsBook | None, now: dt.date
     from workbook_tools.report.answers import read_answers
     from workbook_tools.report.findings_sheet import findings_book
 
-    package = Package(read_file(host), str(host))
-    seen = _seen(host, package, book)
-    form = read_workbook(host, package)
-    diagnosis = diagnose(form, book)
+    package, seen, form, diagnosis = _judged(host, book)
     if target is None:
         return Checked(diagnosis, None, "")
     answers, before = read_answers(host, package), digest_of(package.data)
@@ -165,6 +163,14 @@ def _check(host: Path, target: Path | None, book: SpecsBook | None, now: dt.date
     return Checked(diagnosis, target, placed.name, placed.digest, against)
 
 
+def _judged(host: Path, book: SpecsBook | None) -> tuple[Package, SeenFile, FilledForm, Diagnosis]:
+    """A workbook's parts, what was seen of it, its form, and the judgement."""
+    package = Package(read_file(host), str(host))
+    seen = _seen(host, package, book)
+    form = read_workbook(host, package)
+    return package, seen, form, diagnose(form, book)
+
+
 def _check_apart(host: Path, out: Path, book: SpecsBook | None, now: dt.datetime | None) -> Checked:
     """Check a workbook and write its findings to `out`, with the marks that their sheet would have in it."""
     from workbook_tools.package.safe_write import replace_file
@@ -176,10 +182,7 @@ def _check_apart(host: Path, out: Path, book: SpecsBook | None, now: dt.datetime
     if same_file(host, out):
         raise BadRequest(f"{out} is the workbook that is checked; name another file for its findings.")
     before = _digest_of_findings(out)
-    package = Package(read_file(host), str(host))
-    seen = _seen(host, package, book)
-    form = read_workbook(host, package)
-    diagnosis = diagnose(form, book)
+    package, seen, form, diagnosis = _judged(host, book)
     data = findings_book(
         diagnosis,
         form,
