@@ -16,8 +16,9 @@ from importlib.resources import files
 from workbook_tools.language.model import Shape
 
 FILE = "known_formulas.txt"
-#: Numbers that programs write in several ways: with an exponent, or with many noughts.
-_LARGE_OR_SMALL = re.compile(r"(?<![A-Za-z0-9_.])(?:\d+\.?\d*[Ee][+-]?\d+|0\.0000\d+)")
+#: Numbers that programs write in several ways: with an exponent, or with many noughts. It begins with a digit and looks back
+#: only then, as half a million letters are searched: looked at from every letter they took a tenth of a check.
+_LARGE_OR_SMALL = re.compile(r"[0-9](?<![A-Za-z0-9_.].)(?:[0-9]*\.?[0-9]*[Ee][+-]?[0-9]+|(?<=0)\.0000[0-9]+)")
 
 
 def are_known(shape: Shape, formulas: Iterable[str | None]) -> bool:
