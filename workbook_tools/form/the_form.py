@@ -18,8 +18,8 @@ from graphlib import TopologicalSorter
 from workbook_tools.form.all_sheets import SHEETS
 from workbook_tools.form.marks import results_for
 from workbook_tools.language.evaluate import Decision, Evaluate, Get, Numbering, cell_of, decision, evaluator
+from workbook_tools.language.expressions import READING, Node, column_names, of_number
 from workbook_tools.language.expressions import Cell as CellPart
-from workbook_tools.language.expressions import Node, column_names, of_number
 from workbook_tools.language.formulas import depends_on_number, pattern
 from workbook_tools.language.model import (
     WITH_ITEMS,
@@ -174,9 +174,7 @@ def cells_read(result: Result, shape: Shape, number: int | None) -> tuple[str, .
 @lru_cache(maxsize=SHAPES * 1024)
 def _reading_parts(expression: Node) -> tuple[Node, ...]:
     """The parts of an expression that name cells, each once."""
-    return tuple(
-        dict.fromkeys(part for part in expression.walk() if isinstance(part, CellPart) or column_names(part))
-    )
+    return tuple(dict.fromkeys(part for part in expression.walk() if isinstance(part, READING)))
 
 
 @lru_cache(maxsize=SHAPES)

@@ -19,6 +19,7 @@ written (`sentences.py`).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, fields, replace
 from functools import cache
@@ -28,9 +29,16 @@ from typing import Any
 Held = float | str | None
 
 
+#: What stands in the types of fields that hold no parts; most parts have nothing but such fields.
+_PLAIN = frozenset({"str", "int", "float", "bool", "None", "Held", "tuple"})
+
+
 @cache
-def _names_of(kind: type) -> tuple[str, ...]:
-    return tuple(each.name for each in fields(kind))
+def _names_of_parts(kind: type) -> tuple[str, ...]:
+    """The fields of a kind of part that may hold other parts."""
+    return tuple(
+        each.name for each in fields(kind) if not _PLAIN.issuperset(re.findall(r"\w+", str(each.type)))
+    )
 
 
 class Node:
@@ -38,7 +46,7 @@ class Node:
 
     def children(self) -> Iterator[Node]:
         """The parts of this part."""
-        for name in _names_of(type(self)):
+        for name in _names_of_parts(type(self)):
             held = getattr(self, name)
             for part in held if isinstance(held, tuple) else (held,):
                 if isinstance(part, Node):
@@ -50,7 +58,8 @@ class Node:
         while waiting:
             part = waiting.pop()
             yield part
-            waiting += [*part.children()][::-1]
+            if _names_of_parts(part.__class__):
+                waiting += [*part.children()][::-1]
 
     def __bool__(self) -> bool:
         raise TypeError(f"{self!r} has no truth of its own: combine conditions with &, | and ~")
@@ -642,12 +651,16 @@ def any_known(*parts: Node) -> Cond:
     return either(*(part.known for part in parts))
 
 
+_OF_COLUMN = (Aggregate, PointBeside, At, TextAt, PlaceOf, NumbersWith)
+#: The kinds of part that read cells.
+READING = (Cell, MeanAt, SumAt, *_OF_COLUMN)
+
+
 def column_names(part: Node) -> tuple[str, ...]:
     """The items that a part reads as a whole column."""
     if isinstance(part, (MeanAt, SumAt)):
         return part.name, part.keys
-    of_column = (Aggregate, PointBeside, At, TextAt, PlaceOf, NumbersWith)
-    return (part.name,) if isinstance(part, of_column) else ()
+    return (part.name,) if isinstance(part, _OF_COLUMN) else ()
 
 
 def of_number(expression: Node, number: int | None) -> Node:
