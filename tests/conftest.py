@@ -64,6 +64,11 @@ def pytest_configure_node(node: Any) -> None:
     node.workerinput["compiled"] = node.config.stash[COMPILED]
 
 
+def pytest_sessionfinish() -> None:
+    # pytest lets the collector go five times through all that is kept before it ends: seconds in which a worker does nothing.
+    gc.freeze()
+
+
 def leave_borders_alone() -> None:
     """openpyxl draws the borders of merged cells anew, cell by cell, at each reading: half of its time, and nobody looks at them."""
     MergedCellRange.format = lambda self: None

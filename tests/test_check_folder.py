@@ -285,7 +285,7 @@ def _hear_interrupts() -> None:
 
 def test_ctrl_c_ends_with_one_sentence_and_the_next_run_goes_on(jobs: Path, template: Path) -> None:
     """Interrupted, every file is whole, those done stay done, and the same command does the rest."""
-    for number in range(40):
+    for number in range(20):
         shutil.copy(template, jobs / f"more-{number:02}.xlsx")
     command = [sys.executable, "-m", "workbook_tools", "check", str(jobs), "--jobs", "2"]
     started = subprocess.Popen(
@@ -302,7 +302,7 @@ def test_ctrl_c_ends_with_one_sentence_and_the_next_run_goes_on(jobs: Path, temp
     assert not list(jobs.rglob("*.unfinished"))
     counts = statuses(run(jobs, jobs=2))
     assert (
-        counts["unchanged"] >= 3 and counts["checked"] >= 1 and counts["unchanged"] + counts["checked"] == 44
+        counts["unchanged"] >= 3 and counts["checked"] >= 1 and counts["unchanged"] + counts["checked"] == 24
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
@@ -60,10 +61,18 @@ def write_rows(
     return read_specs(path)
 
 
+@pytest.fixture(scope="module")
+def two_engines(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A book of two invented engines, to be copied."""
+    path = tmp_path_factory.mktemp("specs") / "specs.xlsx"
+    write_rows(path, PUMP, BARGE)
+    return path
+
+
 @pytest.fixture
-def book(tmp_path: Path) -> SpecsBook:
-    """A book of two invented engines."""
-    return write_rows(tmp_path / "specs.xlsx", PUMP, BARGE)
+def book(tmp_path: Path, two_engines: Path) -> SpecsBook:
+    """A copy of it, read."""
+    return read_specs(shutil.copy(two_engines, tmp_path / "specs.xlsx"))
 
 
 # --- what it asks ----------------------------------------------------------------------------------------------------
