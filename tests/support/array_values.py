@@ -34,6 +34,8 @@ class Texts:
     def __init__(self) -> None:
         self.texts: list[str] = [""]
         self.codes: dict[str, int] = {"": 0}
+        #: For words asked before: which texts are among them, as far as there were texts then.
+        self._among: dict[frozenset[str], list[bool]] = {}
 
     def code(self, text: str) -> int:
         """The code of a text, a new one where it is new."""
@@ -44,7 +46,9 @@ class Texts:
 
     def lower_is_in(self, codes: Codes, words: frozenset[str]) -> Bools:
         """Where a text is one of the words, whatever its capitals."""
-        return np.array([text.lower() in words and text != "" for text in self.texts])[codes]
+        among = self._among.setdefault(words, [])
+        among += [text.lower() in words and text != "" for text in self.texts[len(among) :]]
+        return np.array(among)[codes]
 
 
 @dataclass(frozen=True)
