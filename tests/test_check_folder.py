@@ -33,14 +33,20 @@ def template(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder / "job.xlsx"
 
 
+@pytest.fixture(scope="module")
+def specs_book(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An empty specs book, to be copied."""
+    return write_specs_book(tmp_path_factory.mktemp("specs") / "specs.xlsx")
+
+
 @pytest.fixture
-def jobs(template: Path, tmp_path: Path) -> Path:
+def jobs(template: Path, specs_book: Path, tmp_path: Path) -> Path:
     """A folder as a shop has it: jobs in folders by year, and what else lies there."""
     folder = tmp_path / "jobs"
     for name in ("2023/b.xlsx", "2024/a.xlsx", "2024/c.xlsx", "z.xlsx"):
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         shutil.copy(template, folder / name)
-    write_specs_book(folder / "specs.xlsx")
+    shutil.copy(specs_book, folder / "specs.xlsx")
     (folder / "notes.txt").write_text("no workbook")
     (folder / "2024/~$gone.xlsx").write_bytes(b"left by another program")
     (folder / "2024" / ".hidden.xlsx").write_bytes(b"")

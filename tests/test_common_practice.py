@@ -11,16 +11,16 @@ Common practice has no published source; the published rules name theirs beside 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from functools import cache
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 import pytest
 
 from tests.support.filled import causes_of, diagnosis_of, kinds_of
-from workbook_tools import check_workbook, fill_workbook, new_workbook
+from tests.support.forms import blank_form
+from workbook_tools import check_workbook, fill_workbook
 from workbook_tools.diagnose.model import Diagnosis
+from workbook_tools.language.model import UnitSystem
 
 #: A warm engine with its idle right; contact points, timed at 6 degrees.
 WARM: dict[str, Any] = {
@@ -260,16 +260,9 @@ METRIC = {
 }
 
 
-@cache
-def form_of_four(units: str) -> bytes:
-    """A blank form for four cylinders."""
-    with TemporaryDirectory() as folder:
-        return new_workbook(Path(folder, "form.xlsx"), cylinders=4, units=units).read_bytes()  # type: ignore[arg-type]
-
-
-def found_in_file(readings: dict[str, Any], folder: Path, units: str = "us") -> Diagnosis:
+def found_in_file(readings: dict[str, Any], folder: Path, units: UnitSystem = "us") -> Diagnosis:
     """The diagnosis of readings that went the whole way: a new workbook, filled, checked."""
-    (folder / "form.xlsx").write_bytes(form_of_four(units))
+    blank_form(folder / "form.xlsx", units=units)
     fill_workbook(folder / "form.xlsx", readings, folder / "job.xlsx")
     return check_workbook(folder / "job.xlsx", out_dir=folder / "checked").diagnosis
 

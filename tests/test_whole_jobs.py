@@ -16,8 +16,8 @@ import openpyxl
 import pytest
 
 from tests.support.cases import Case, cases, differences, judged, typed
-from tests.support.forms import cell_of
-from workbook_tools import check_workbook, fill_workbook, new_workbook
+from tests.support.forms import blank_form, cell_of
+from workbook_tools import check_workbook, fill_workbook
 from workbook_tools.diagnose.model import DISCREPANCY_KINDS, Diagnosis
 from workbook_tools.faults.causes import CAUSES
 
@@ -36,7 +36,7 @@ def through_file(case: Case, folder: Path) -> Diagnosis:
     form, filled = folder / "form.xlsx", folder / "filled.xlsx"
     shape = case.shape
     banks = " | ".join("-".join(str(number) for number in bank) for bank in shape.banks)
-    new_workbook(form, cylinders=shape.cylinders, banks=banks, units=shape.units)
+    blank_form(form, shape.cylinders, banks, shape.units)
     fill_workbook(form, typed(case), filled)
     alter(filled, case.alter)
     return check_workbook(filled, out_dir=folder / "checked").diagnosis
