@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 
-from tests.support.filled import causes_of, diagnosis_of, kinds_of
+from tests.support.filled import causes_of, diagnosis_of, kinds_of, shape_of
 from tests.support.forms import blank_form
 from workbook_tools import check_workbook, fill_workbook
 from workbook_tools.diagnose.model import Diagnosis
@@ -262,7 +262,7 @@ METRIC = {
 
 def found_in_file(readings: dict[str, Any], folder: Path, units: UnitSystem = "us") -> Diagnosis:
     """The diagnosis of readings that went the whole way: a new workbook, filled, checked."""
-    blank_form(folder / "form.xlsx", units=units)
+    blank_form(folder / "form.xlsx", shape_of(4, units))
     fill_workbook(folder / "form.xlsx", readings, folder / "job.xlsx")
     return check_workbook(folder / "job.xlsx", out_dir=folder / "checked").diagnosis
 

@@ -8,6 +8,7 @@ changes the promise, and every filled workbook with it.
 from __future__ import annotations
 
 import csv
+import dataclasses
 import random
 import re
 from collections.abc import Iterator
@@ -23,7 +24,7 @@ from workbook_tools.form.all_sheets import SHOWN
 from workbook_tools.form.ranges import default_for
 from workbook_tools.guide.tests import BY_NAME, TESTS
 from workbook_tools.language.constants import CONSTANTS
-from workbook_tools.language.expressions import At, PlaceOf, TextAt
+from workbook_tools.language.expressions import At, Node, PlaceOf, TextAt
 from workbook_tools.language.model import MARKS, SYSTEMS, Block, Field, Result, Shape, Table
 from workbook_tools.science.engine_geometry import default_banks
 from workbook_tools.sheets.cautions import CAUTIONS
@@ -279,3 +280,12 @@ def test_marks_are_one_of_four_words(shape: Shape) -> None:
         for cell, _formula in formulas(shape):
             if isinstance(cell.item, Result) and cell.item.is_mark:
                 assert values.values[cell.name] in (None, *MARKS), cell.name
+
+
+def test_parts_of_every_kind_are_found() -> None:
+    """Whatever a result's expression is made of is among the parts that are walked through, in the order it is written in."""
+    for result in the_form.results().values():
+        for part in result.expression.walk():
+            held = [getattr(part, each.name) for each in dataclasses.fields(part)]  # type: ignore[arg-type]
+            flat = [one for each in held for one in (each if isinstance(each, tuple) else (each,))]
+            assert [*map(id, part.children())] == [id(one) for one in flat if isinstance(one, Node)], part

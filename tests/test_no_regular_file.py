@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import os
 import resource
-import shutil
 import signal
 import sys
 from pathlib import Path
 
 import pytest
 
-from workbook_tools import new_workbook
+from tests.support.filled import shape_of
+from tests.support.forms import blank_form
 from workbook_tools.commands.program import main
 from workbook_tools.package.intake import MOST_BYTES
 
@@ -28,17 +28,11 @@ COMMANDS = (
 )
 
 
-@pytest.fixture(scope="module")
-def form(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A blank form, to be copied."""
-    return new_workbook(tmp_path_factory.mktemp("form") / "form.xlsx")
-
-
 @pytest.mark.parametrize("kind", ["pipe", "device", "link to itself"])
 @pytest.mark.parametrize("command", COMMANDS, ids=lambda each: " ".join(each))
-def test_what_is_no_file_is_named(command: tuple[str, ...], kind: str, tmp_path: Path, form: Path) -> None:
+def test_what_is_no_file_is_named(command: tuple[str, ...], kind: str, tmp_path: Path) -> None:
     """Each command ends at once, with a sentence, and does the other workbooks of the folder."""
-    shutil.copy(form, tmp_path / "good.xlsx")
+    blank_form(tmp_path / "good.xlsx", shape_of(4))
     (tmp_path / "jobs").mkdir()
     (tmp_path / "readings.csv").write_text("field,value\n")
     it = tmp_path / "odd.xlsx"

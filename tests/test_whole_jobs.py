@@ -34,9 +34,7 @@ def named(chosen: list[Case]) -> Any:
 def through_file(case: Case, folder: Path) -> Diagnosis:
     """The diagnosis of a case by the whole way: a new workbook, filled, altered as the case says, checked."""
     form, filled = folder / "form.xlsx", folder / "filled.xlsx"
-    shape = case.shape
-    banks = " | ".join("-".join(str(number) for number in bank) for bank in shape.banks)
-    blank_form(form, shape.cylinders, banks, shape.units)
+    blank_form(form, case.shape)
     fill_workbook(form, typed(case), filled)
     alter(filled, case.alter)
     return check_workbook(filled, out_dir=folder / "checked").diagnosis

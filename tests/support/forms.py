@@ -10,21 +10,21 @@ from typing import Any
 from openpyxl.workbook import Workbook
 
 from workbook_tools import new_workbook
-from workbook_tools.language.model import UnitSystem
-from workbook_tools.science.engine_geometry import banks_text, default_banks
+from workbook_tools.language.model import Shape
+from workbook_tools.science.engine_geometry import banks_text
 
 
-def blank_form(path: Path, cylinders: int = 4, banks: str = "", units: UnitSystem = "us") -> Path:
-    """A blank form put at `path`; each kind is made once and copied."""
-    path.write_bytes(_blank(cylinders, banks or banks_text(default_banks(cylinders)), units))
+def blank_form(path: Path, shape: Shape) -> Path:
+    """A blank form put at `path`; that of each shape is made once and copied."""
+    path.write_bytes(_blank(shape))
     return path
 
 
 @cache
-def _blank(cylinders: int, banks: str, units: UnitSystem) -> bytes:
+def _blank(shape: Shape) -> bytes:
     with TemporaryDirectory() as folder:
-        made = new_workbook(Path(folder, "form.xlsx"), cylinders=cylinders, banks=banks, units=units)
-        return made.read_bytes()
+        form, banks = Path(folder, "form.xlsx"), banks_text(shape.banks)
+        return new_workbook(form, cylinders=shape.cylinders, banks=banks, units=shape.units).read_bytes()
 
 
 def cell_of(book: Workbook, name: str) -> Any:
