@@ -19,13 +19,14 @@ import pytest
 from tests.support.formula_names import names_in
 from tests.support.random_readings import random_entries
 from workbook_tools.faults.causes import CAUSES
+from workbook_tools.faults.model import Sign
 from workbook_tools.form import the_form
 from workbook_tools.form.all_sheets import SHOWN
 from workbook_tools.form.ranges import default_for
 from workbook_tools.guide.tests import BY_NAME, TESTS
 from workbook_tools.language.constants import CONSTANTS
-from workbook_tools.language.expressions import At, Node, PlaceOf, TextAt
-from workbook_tools.language.model import MARKS, SYSTEMS, Block, Field, Result, Shape, Table
+from workbook_tools.language.expressions import TRUE, At, Node, PlaceOf, TextAt
+from workbook_tools.language.model import CONFIRMED, MARKS, SYSTEMS, Block, Field, Result, Shape, Table
 from workbook_tools.science.engine_geometry import default_banks
 from workbook_tools.sheets.cautions import CAUTIONS
 
@@ -182,6 +183,12 @@ def test_each_cause_is_as_promised(row: dict[str, str]) -> None:
 def test_there_are_no_other_causes() -> None:
     """The causes are those of the table, in its order."""
     assert list(CAUSES) == [row["id"] for row in CAUSE_ROWS]
+
+
+def test_a_sign_by_a_rule_that_is_not_there_fails_when_the_form_is_made() -> None:
+    """A slip in a rule's name is told at once, not by the first engine that has the fault."""
+    with pytest.raises(ValueError, match="'wet tset', which is not in faults/rules.py"):
+        Sign(TRUE, CONFIRMED, rule="wet tset")
 
 
 # --- formulas ------------------------------------------------------------------------------------------

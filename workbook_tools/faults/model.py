@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from workbook_tools.faults.rules import RULES
 from workbook_tools.language.expressions import FALSE, Choose, Cond, column, table, word
 from workbook_tools.language.model import (
     CONFIRMED,
@@ -64,7 +65,7 @@ class Sign:
     settle a finding that is provisional for a reason of its own, '' where it is not. `waits_for`: systems without
     which it is provisional; `despite`: causes that do not touch it although they are a fault in such a system.
     `cylinders`: those it is found in, where that is not the cylinder of its cell. `caution`: of its own next step, '' where
-    it is the cause's; several are parted by `+`.
+    it is the cause's; several are parted by `+`. Raises ValueError for a rule that `rules.py` does not have.
     """
 
     when: Cond
@@ -79,6 +80,10 @@ class Sign:
     support: tuple[Cond, ...] = ()
     caution: str = ""
     rests_on: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if self.strength is not None and self.rule not in RULES:
+            raise ValueError(f"a sign goes by the rule {self.rule!r}, which is not in faults/rules.py")
 
     def step(self, bench: Bench, number: int | None) -> str:
         """The next step, '' for the cause's own."""

@@ -25,6 +25,8 @@ from dataclasses import dataclass, fields, replace
 from functools import cache
 from typing import Any
 
+from workbook_tools.language.constants import CONSTANTS
+
 #: What is not given in a table or a choice.
 Held = float | str | None
 
@@ -590,8 +592,6 @@ def column(name: str) -> Column:
 
 def constant(name: str) -> Constant:
     """A figure of `constants.py`. Raises KeyError for a name that is not there."""
-    from workbook_tools.language.constants import CONSTANTS
-
     CONSTANTS[name]
     return Constant(name)
 
