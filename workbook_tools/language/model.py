@@ -2,6 +2,7 @@
 
 Everything here is data. No spreadsheet library is known; the generator turns it into cells, the reader finds those
 cells again by the names given here, and the parity tests hold what the formulas show against what Python works out.
+Fields, results and sheets are there once each, and are told apart as what they are, not by all that they hold.
 
 A cell name is a field's or result's name, with `_N` behind it where it repeats (`compression_dry_3`). In a formula
 `all_NAME` is the whole column of a repeated field or result.
@@ -125,7 +126,7 @@ class Limits:
         return Limits(*(name and numbered_text(name, number) for name in names))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Field:
     """One thing that the form asks for. Ranges and `default` are in US units unless a metric figure is given."""
 
@@ -159,7 +160,7 @@ class Field:
     columns: int = 0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Result:
     """One thing that the workbook computes, written once as an expression over cells.
 
@@ -331,7 +332,7 @@ Part = Block | Table | Board | Chart | Notes | Dials
 WITH_ITEMS = (Block, Table, Board)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Sheet:
     """One sheet of the form: what it is for in a line, what it costs in tools and minutes, and its parts."""
 

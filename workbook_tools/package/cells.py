@@ -93,6 +93,8 @@ Content = float | bool | str | Moment | Formula | None
 
 def text_of(item: etree._Element) -> str:
     """The text of a string item, its formatted runs joined; phonetic hints are no part of it."""
+    if len(item) == 1 and item[0].tag == _T:
+        return unescaped(item[0].text or "")
     pieces = item.findall(_T) + item.findall(_RUN_T)
     return unescaped("".join(piece.text or "" for piece in pieces))
 

@@ -49,6 +49,15 @@ def defined_names(book: Package) -> list[etree._Element]:
     return list(book.xml(book.workbook).iterfind(f"{q('definedNames')}/{q('definedName')}"))
 
 
+def names_called(book: Package, name: str) -> list[etree._Element]:
+    """The defined names of that name, of the book and of its sheets; `name` is in small letters, and capitals don't count."""
+    # A form has some two thousand names, and a check asks for the same one several times.
+    return book.remembered(
+        f"names {name}",
+        lambda: [each for each in defined_names(book) if each.get("name", "").casefold() == name],
+    )
+
+
 def uses_1904_dates(book: Package) -> bool:
     properties = book.xml(book.workbook).find(q("workbookPr"))
     return properties is not None and properties.get("date1904") in ("1", "true", "on")
@@ -60,9 +69,7 @@ def marked_tab(book: Package, likely_name: str) -> Tab | None:
     A user may have copied the sheet, and the mark with it: the one of the usual name counts, else the oldest.
     """
     every, found = tabs(book), []
-    for name in defined_names(book):
-        if name.get("name", "").casefold() != MARK:
-            continue
+    for name in names_called(book, MARK):
         if name.get("localSheetId") is not None:
             found += [tab for tab in every if str(tab.index) == name.get("localSheetId")]
         else:  # a program that knows no names of a sheet made it one of the book

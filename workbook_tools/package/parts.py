@@ -16,9 +16,10 @@ import io
 import posixpath
 import re
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import Any, TypeVar
 from urllib.parse import unquote
 
 from lxml import etree
@@ -43,6 +44,12 @@ XML_ENDINGS = (".xml", ".rels", ".vml")
 NEW_PART_DATE = (1980, 1, 1, 0, 0, 0)
 #: What may be held as trees at one time: bytes of XML, and elements; a form of 16 cylinders has 0.8 MB and 18,000.
 MAX_TREE_BYTES, MAX_TREE_ELEMENTS = 16 * 1024 * 1024, 500_000
+
+#: A part up to this size is parsed at once where its elements are gone through, and fed to the parser in pieces.
+PARSED_AT_ONCE, _PIECE = 2 * 1024 * 1024, 64 * 1024
+_NOTHING_FROM_OUTSIDE: dict[str, Any] = {"resolve_entities": False, "no_network": True, "load_dtd": False}
+
+Known = TypeVar("Known")
 
 _STRICT_MARK = b"http://purl.oclc.org/ooxml/"
 # Transitional start of a namespace and its strict twin, ECMA-376 parts 1 and 4; the two odd ones come first.
@@ -110,6 +117,7 @@ class Package:
         self._trees: dict[str, etree._Element] = {}
         self._overrides: dict[str, etree._Element] | None = None
         self._tree_bytes = self._tree_elements = 0
+        self._remembered: dict[str, Any] = {}
         self.changed: set[str] = set()
         self.removed: set[str] = set()
         self.strict = False
@@ -144,31 +152,44 @@ class Package:
         return self._trees[name]
 
     def elements_until(self, name: str, tag: str, last: str) -> Iterator[etree._Element]:
-        """Elements of a tag in a part, each when it ends and for that moment only; none behind the end of `last`.
+        """Elements of a tag in a part, each for one moment only; none behind the end of `last`, a child of the root.
 
-        For parts of any size: no tree is kept, and what stands behind `last` is not even parsed.
+        For parts of any size: no tree is kept, that of a large part not even for a while, and what stands behind `last` is
+        not parsed.
         """
+        self.weigh(name)
         content = self._usual(name)
-        if has_endless_tag(content):
-            raise too_much(self.label, name)
         with self._sound(name):
-            parsing = etree.iterparse(
-                io.BytesIO(content), tag=(tag, last), resolve_entities=False, no_network=True, load_dtd=False
-            )
+            elements = _at_once if len(content) <= PARSED_AT_ONCE else _one_by_one
             first = True
-            for _, element in parsing:
+            for element in elements(content, tag, last):
                 if first:
                     self._refuse_doctype(name, element)
                     first = False
                 if element.tag == last:
                     return
                 yield element
-                element.clear()
-                while element.getprevious() is not None:
-                    del element.getparent()[0]
+
+    def weigh(self, name: str) -> int:
+        """How many elements a part has. Raises UnusableFile where one has so many attributes that it can't be parsed in time."""
+
+        def weight() -> int:
+            content = self._parts[name]
+            if has_endless_tag(content):
+                raise too_much(self.label, name)
+            return count_elements(content)
+
+        return self.remembered(f"weight {name}", weight)
 
     def touch(self, name: str) -> None:
         self.changed.add(name)
+        self._remembered.clear()
+
+    def remembered(self, what: str, work_out: Callable[[], Known]) -> Known:
+        """What was worked out from the parts, under that name, since one of them was changed last; else it is worked out now."""
+        if what not in self._remembered:
+            self._remembered[what] = work_out()
+        return self._remembered[what]
 
     def add(self, name: str, content: bytes | etree._Element, content_type: str) -> None:
         """Add a part and list it in the content types."""
@@ -189,6 +210,7 @@ class Package:
 
     def remove(self, name: str) -> None:
         """Remove a part, its relationships and its content type."""
+        self._remembered.clear()
         for gone in (name, _rels_name(name)):
             found = self.find(gone)
             if found is not None:
@@ -320,14 +342,10 @@ class Package:
     def _parse(self, name: str) -> etree._Element:
         content = self._usual(name)
         self._tree_bytes += len(content)
-        self._tree_elements += count_elements(content)
-        if (
-            self._tree_bytes > MAX_TREE_BYTES
-            or self._tree_elements > MAX_TREE_ELEMENTS
-            or has_endless_tag(content)
-        ):
+        self._tree_elements += self.weigh(name)
+        if self._tree_bytes > MAX_TREE_BYTES or self._tree_elements > MAX_TREE_ELEMENTS:
             raise too_much(self.label, name)
-        parser = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False)
+        parser = etree.XMLParser(**_NOTHING_FROM_OUTSIDE)
         with self._sound(name):
             root = etree.fromstring(content, parser)
         self._refuse_doctype(name, root)
@@ -411,6 +429,33 @@ class Package:
                 old.comment,
             )
         return entry
+
+
+def _at_once(content: bytes, tag: str, last: str) -> Iterator[etree._Element]:
+    """The elements of a tag up to the end of `last`, and that, from the tree of all that stands before it: half the time."""
+    parser = etree.XMLPullParser(("end",), tag=last, **_NOTHING_FROM_OUTSIDE)
+    for start in range(0, len(content), _PIECE):
+        parser.feed(content[start : start + _PIECE])
+        end = next(parser.read_events(), None)
+        if end is not None:
+            break
+    else:
+        root = parser.close()
+        yield from root.iter(tag)
+        return
+    for before in end[1].itersiblings(preceding=True):
+        yield from before.iter(tag)
+    yield from end[1].iter(tag)
+    yield end[1]
+
+
+def _one_by_one(content: bytes, tag: str, last: str) -> Iterator[etree._Element]:
+    """The same, each element when it ends, and nothing kept of it."""
+    for _, element in etree.iterparse(io.BytesIO(content), tag=(tag, last), **_NOTHING_FROM_OUTSIDE):
+        yield element
+        element.clear()
+        while element.getprevious() is not None:
+            del element.getparent()[0]
 
 
 def _rels_name(source: str) -> str:

@@ -32,7 +32,16 @@ CARRIED = {
     "vmlDrawing",
 }
 DAYS_BETWEEN_DATE_SYSTEMS = 1462  # from 1900-01-00 to 1904-01-01, ECMA-376 part 1, 18.17.4.1
-_FORMULAS = {"f", "formula", "formula1", "formula2", "calculatedColumnFormula", "totalsRowFormula"}
+#: Elements that hold a formula, whatever their namespace.
+_FORMULAS = (
+    "{*}f",
+    "{*}formula",
+    "{*}formula1",
+    "{*}formula2",
+    "{*}calculatedColumnFormula",
+    "{*}totalsRowFormula",
+)
+_T, _R = q("t"), q("r")
 
 
 class SheetCopy:
@@ -99,15 +108,21 @@ class SheetCopy:
             self._adapt_sheet(root)
         elif root.tag == q("table"):
             self._adapt_table(root)
-        for element in root.iter("*"):
-            if etree.QName(element).localname in _FORMULAS:
-                element.text = self._renaming.formula(element.text)
-            for attribute, value in element.attrib.items():
-                if attribute.lower().endswith("dxfid"):
-                    element.set(attribute, str(self._styles.dxf(int(value))))
-                elif attribute == "textlink":
-                    element.set(attribute, self._renaming.formula(value) or "")
+        for element in root.iter(*_FORMULAS):
+            element.text = self._renaming.formula(element.text)
+        # Cells, by far the most of a sheet, have neither of these attributes.
+        self._adapt_references(root)
+        for part in root.iterchildren("*"):
+            for element in () if part.tag == q("sheetData") else part.iter("*"):
+                self._adapt_references(element)
         return root
+
+    def _adapt_references(self, element: etree._Element) -> None:
+        for attribute, value in element.attrib.items():
+            if attribute.lower().endswith("dxfid"):
+                element.set(attribute, str(self._styles.dxf(int(value))))
+            elif attribute == "textlink":
+                element.set(attribute, self._renaming.formula(value) or "")
 
     # ---- the sheet
 
@@ -145,7 +160,7 @@ class SheetCopy:
         if cell.get("t") == "s" and value is not None:
             cell.set("t", "inlineStr")
             cell.remove(value)
-            cell.append(copy.deepcopy(self._strings[int(value.text)]))
+            self._write_inline(cell, self._strings[int(value.text)])
         elif (
             self._days
             and cell.get("t", "n") == "n"
@@ -171,30 +186,37 @@ class SheetCopy:
             )
         return str(number + self._days)
 
+    @staticmethod
+    def _write_inline(cell: etree._Element, item: etree._Element) -> None:
+        """Write a text of the donor's list into its cell."""
+        inline = etree.SubElement(cell, q("is"))
+        for child in item:
+            if child.tag == _T:
+                etree.SubElement(inline, _T, child.attrib).text = child.text
+            elif child.tag == _R:
+                inline.append(copy.deepcopy(child))
+
     def _shared_strings(self) -> list[etree._Element]:
         part = self._donor.first_related(self._donor.workbook, "sharedStrings")
-        strings = []
-        for item in [] if part is None else self._donor.xml(part).iterchildren(q("si")):
-            inline = etree.Element(q("is"))
-            inline.extend([copy.deepcopy(child) for child in item if child.tag in (q("t"), q("r"))])
-            strings.append(inline)
-        return strings
+        return [] if part is None else [*self._donor.xml(part).iterchildren(q("si"))]
 
     # ---- tables
 
     def _rename_tables(self, sheet: str) -> None:
+        tables = [relation for relation in self._donor.relations(sheet) if relation.kind == "table"]
+        if not tables:
+            return
         taken = {name.get("name", "") for name in defined_names(self._host)}
         for part in self._host.names():
             if self._host.content_type(part).endswith("spreadsheetml.table+xml"):
                 table = self._host.xml(part)
                 taken |= {table.get("displayName", ""), table.get("name", "")}
                 self._next_table_id = max(self._next_table_id, int(table.get("id", "0")) + 1)
-        for relation in self._donor.relations(sheet):
-            if relation.kind == "table":
-                old = self._donor.xml(relation.target).get("displayName", "")
-                new = free_name(old, taken)
-                taken.add(new)
-                self._renaming.add_table(old, new)
+        for relation in tables:
+            old = self._donor.xml(relation.target).get("displayName", "")
+            new = free_name(old, taken)
+            taken.add(new)
+            self._renaming.add_table(old, new)
 
     def _adapt_table(self, table: etree._Element) -> None:
         new = self._renaming.table(table.get("displayName", ""))

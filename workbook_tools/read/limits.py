@@ -11,7 +11,7 @@ from collections.abc import Iterator
 
 from workbook_tools.errors import UnusableFile
 from workbook_tools.package.cells import SheetCells
-from workbook_tools.package.intake import CONTENT_TYPES, count_elements, has_endless_tag, too_much
+from workbook_tools.package.intake import CONTENT_TYPES, too_much
 from workbook_tools.package.parts import Package
 
 #: Elements that take ten seconds at most to read: of names and styles, and of texts, which are read faster.
@@ -32,10 +32,9 @@ def refuse_too_long_lists(package: Package, sheets: SheetCells) -> None:
         )
     weight = 0.0
     for part in sorted(set(_read_whole(package))):
-        content = package.bytes_of(part)
-        elements = count_elements(content)
+        elements = package.weigh(part)
         weight += elements / TEXTS_FOR_ONE if "sharedStrings" in package.content_type(part) else elements
-        if weight > MOST_ELEMENTS or has_endless_tag(content):
+        if weight > MOST_ELEMENTS:
             raise too_much(package.label, part)
 
 
@@ -48,11 +47,10 @@ class SheetAllowance:
 
     def use(self, part: str) -> None:
         """Take a sheet from the allowance. Raises UnusableFile where it is used up."""
-        content = self._package.bytes_of(part)
-        rows = sum(1 for _ in _ROW.finditer(content))
+        rows = sum(1 for _ in _ROW.finditer(self._package.bytes_of(part)))
         self._rows += rows
-        self._elements += count_elements(content) - rows
-        if self._elements > MOST_IN_SHEETS or self._rows > MOST_ROWS or has_endless_tag(content):
+        self._elements += self._package.weigh(part) - rows
+        if self._elements > MOST_IN_SHEETS or self._rows > MOST_ROWS:
             raise too_much(self._package.label, part)
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from workbook_tools import __version__
 from workbook_tools.form.the_form import FORM_VERSION
-from workbook_tools.package.index import defined_names, marked_tab, tabs
+from workbook_tools.package.index import defined_names, marked_tab, names_called, tabs
 from workbook_tools.package.parts import Package, q
 from workbook_tools.report.answers import SHEET_NAME
 
@@ -77,9 +77,9 @@ def kept_mark(package: Package) -> JudgedMark | None:
     """The mark that the last check left on the findings sheet, None where there is none or it can't be read."""
     if marked_tab(package, SHEET_NAME) is None:
         return None
-    for name in defined_names(package):
+    for name in names_called(package, NAME):
         parts = (name.text or "").strip('"').split(";")
-        if name.get("name", "").casefold() == NAME and len(parts) == 5 and all(map(str.isdigit, parts[1:4])):
+        if len(parts) == 5 and all(map(str.isdigit, parts[1:4])):
             digest, findings, discrepancies, owed, where = parts
             return JudgedMark(digest, int(findings), int(discrepancies), int(owed), where == "copy")
     return None
