@@ -36,7 +36,9 @@ def key(shape: Shape) -> str:
 def digest(formulas: Iterable[str | None]) -> str:
     """The digest of formulas as any program writes them."""
     together = "\n".join((each or "").lstrip("=") for each in formulas)
-    plain = together.replace("TRUE()", "TRUE").replace("FALSE()", "FALSE")
+    plain = together
+    if "()" in plain:
+        plain = plain.replace("TRUE()", "TRUE").replace("FALSE()", "FALSE")
     plain = _LARGE_OR_SMALL.sub(lambda found: f"{float(found[0]):.12g}", plain)
     return hashlib.sha256(plain.encode()).hexdigest()
 

@@ -118,6 +118,7 @@ class Package:
         self._overrides: dict[str, etree._Element] | None = None
         self._tree_bytes = self._tree_elements = 0
         self._remembered: dict[str, Any] = {}
+        self._written: dict[str, bytes] = {}
         self.changed: set[str] = set()
         self.removed: set[str] = set()
         self.strict = False
@@ -380,8 +381,13 @@ class Package:
                 if self.is_untouched(name):
                     copy_packed(archive, self._entry(name), self.data, self._infos[name])
                 else:
-                    archive.writestr(self._entry(name), self.written_bytes(name))
+                    self._written[name] = self.written_bytes(name)
+                    archive.writestr(self._entry(name), self._written[name])
         return buffer.getvalue()
+
+    def as_written(self, name: str) -> bytes | None:
+        """The content of a changed part as `to_bytes` wrote it last, None where it did not."""
+        return self._written.get(name)
 
     def is_untouched(self, name: str) -> bool:
         """Whether a part goes over as it was packed: nobody changed it, and it was packed in one of the usual ways."""

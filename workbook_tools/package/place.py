@@ -149,7 +149,7 @@ def _is_as_meant(
 ) -> bool:
     if not book.is_untouched(name):
         try:
-            return archive.read(entry) == book.written_bytes(name)
+            return archive.read(entry) == book.as_written(name)
         except (zipfile.BadZipFile, zlib.error, EOFError):
             return False
     old = book.entry_read(name)

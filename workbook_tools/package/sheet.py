@@ -41,11 +41,13 @@ _FORMULAS = (
     "{*}calculatedColumnFormula",
     "{*}totalsRowFormula",
 )
-_T, _R = q("t"), q("r")
+_T, _R, _V, _IS = (q(tag) for tag in ("t", "r", "v", "is"))
 
 
 class SheetCopy:
-    """Copies parts of `donor` into `host`, translates styles, sheet and table names, and writes strings out.
+    """Moves parts of `donor` into `host`, translates styles, sheet and table names, and writes strings out.
+
+    The donor is used up by it.
 
     `days` is added to cells that show a date and to limits of date validations, not to times and durations.
     Dates inside formulas, conditional formats and chart axes are left as they are.
@@ -103,7 +105,7 @@ class SheetCopy:
         return name
 
     def _adapted(self, part: str) -> etree._Element:
-        root = copy.deepcopy(self._donor.xml(part))
+        root = self._donor.xml(part)
         if root.tag == q("worksheet"):
             self._adapt_sheet(root)
         elif root.tag == q("table"):
@@ -154,22 +156,18 @@ class SheetCopy:
                 f"{self._donor.label}: its cell {cell.get('r')} holds a picture or a rich value, which"
                 " cannot be placed; put the picture over the cells."
             )
-        cell.attrib.pop("cm", None)
-        donor_format = int(cell.get("s", "0"))
-        value = cell.find(q("v"))
-        if cell.get("t") == "s" and value is not None:
+        if cell.get("cm") is not None:
+            del cell.attrib["cm"]
+        format_id, kind = cell.get("s"), cell.get("t", "n")
+        value = cell.find(_V) if kind == "s" or (kind == "n" and self._days) else None
+        if value is not None and kind == "s":
             cell.set("t", "inlineStr")
             cell.remove(value)
             self._write_inline(cell, self._strings[int(value.text)])
-        elif (
-            self._days
-            and cell.get("t", "n") == "n"
-            and value is not None
-            and self._styles.is_date(donor_format)
-        ):
+        elif value is not None and self._styles.is_date(int(format_id or 0)):
             value.text = self._moved(value.text, f"cell {cell.get('r')}")
-        if cell.get("s") is not None:
-            cell.set("s", str(self._styles.cell_format(donor_format)))
+        if format_id is not None:
+            cell.set("s", str(self._styles.cell_format(int(format_id))))
 
     def _moved(self, text: str | None, place: str) -> str | None:
         """A day number counted from the host's first day."""
@@ -189,7 +187,7 @@ class SheetCopy:
     @staticmethod
     def _write_inline(cell: etree._Element, item: etree._Element) -> None:
         """Write a text of the donor's list into its cell."""
-        inline = etree.SubElement(cell, q("is"))
+        inline = etree.SubElement(cell, _IS)
         for child in item:
             if child.tag == _T:
                 etree.SubElement(inline, _T, child.attrib).text = child.text
