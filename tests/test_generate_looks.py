@@ -28,7 +28,7 @@ from workbook_tools.generate.pictures import file_of
 from workbook_tools.generate.workbook import new_workbook, shape_for
 from workbook_tools.language.model import OUT_OF_LIMITS, Field, Result
 from workbook_tools.language.prose import help_of
-from workbook_tools.layout.grid import ROW_HEIGHT
+from workbook_tools.layout.grid import LAST_COLUMN, ROW_HEIGHT
 from workbook_tools.layout.layout import layout, sheet_of
 from workbook_tools.layout.plan import absolute, address
 from workbook_tools.sheets.vacuum import NEEDLE
@@ -119,6 +119,15 @@ def listed(book: Workbook, formula: str) -> list[str]:
         return formula.strip('"').split(",")
     ((sheet, where),) = book.defined_names[formula].destinations
     return [row[0].value for row in book[sheet][where]]
+
+
+def test_the_customers_words_stand_in_lines_below_each_other(book: Workbook) -> None:
+    """A long complaint is no line that runs out of its box and is cut at the edge of the paper."""
+    cell = cell_of(book, "complaint_notes")
+    box = next(each for each in book["Job"].merged_cells.ranges if cell.coordinate in each)
+    assert box.size["rows"] == 1 and box.max_col == LAST_COLUMN + 1
+    assert cell.alignment.wrap_text and not cell.protection.locked
+    assert book["Job"].row_dimensions[cell.row].height >= 2 * ROW_HEIGHT
 
 
 def test_readings_and_marks_are_highlighted(book: Workbook) -> None:

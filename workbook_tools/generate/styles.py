@@ -152,10 +152,7 @@ class Styles:
                 valign="vcenter",
                 align="left",
             )
-        properties = self._box(item, first, last)
-        if is_typed(item):
-            properties |= {"bg_color": INPUT_FILL, "locked": not first}
-        return self.format(**properties)
+        return self.format(**self._box(item, first, last))
 
     def _box(self, item: Item, first: bool = True, last: bool = True) -> dict[str, Any]:
         """Number format, alignment and outline of a cell, or of a part of a box of several."""
@@ -167,10 +164,11 @@ class Styles:
         properties |= {"font_color": BLUE} if isinstance(item, Result) and item.is_bar else {}
         properties |= {"font_size": SMALL} if isinstance(item, Result) and item.small else {}
         properties |= {"bold": True} if isinstance(item, Result) and item.strong else {}
+        properties |= {"bg_color": INPUT_FILL, "locked": not first} if is_typed(item) else {}
         return properties | alignment(item)
 
     def wrapped(self, item: Item, number: int | None = None) -> Format:
-        """The format of a result whose text wraps in a box of merged cells, or in a cell of its own."""
+        """The format of an item whose text wraps in a box of merged cells, or in a cell of its own."""
         box = self._box(item)
         if isinstance(item, Result) and item.numbered:
             box |= {"num_format": f'"{number}: "@', "indent": 0, "align": "center"}

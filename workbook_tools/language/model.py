@@ -146,6 +146,8 @@ class Field:
     limits: Limits | None = None
     locked: bool = False
     wide: bool = False
+    #: Lines below each other in which its text is read whole, in a block.
+    lines: int = 1
     #: The choices that speak of no fault; any other that is chosen is a sign. () where none is.
     sound: tuple[str, ...] = ()
     #: What is measured, where its unit alone does not say; '' where no slip of it is told.

@@ -246,9 +246,9 @@ class SheetBuilder:
     def _block_row(self, item: Item, help_column: int, unit_shown: bool = True) -> None:
         row = self.row
         self._caption(row, 0, item.label, "label")
-        lines = item.lines if isinstance(item, Result) else 1
-        span = grid.LAST_COLUMN if lines > 1 else grid.span_in_block(item)
-        self._place(item, None, row, grid.VALUE, span, item.label, wraps=lines > 1)
+        wraps = item.lines > 1
+        span = grid.LAST_COLUMN if wraps else grid.span_in_block(item)
+        self._place(item, None, row, grid.VALUE, span, item.label, wraps=wraps)
         unit = item.measure.unit(self.shape.units)
         if unit and unit_shown:
             self._caption(row, grid.UNIT, unit, "unit")
@@ -260,7 +260,7 @@ class SheetBuilder:
         if help_line:
             self._caption(row, help_column, help_line, "help", grid.LAST_COLUMN)
         help_height = grid.height_of(help_line, grid.pixels_between(help_column, grid.LAST_COLUMN), "small")
-        own_height = grid.lines_height(lines) if lines > 1 else 0.0
+        own_height = grid.lines_height(item.lines) if wraps else 0.0
         self.heights[row] = max(
             help_height, own_height, grid.height_of(item.label, grid.pixels_between(0, 0))
         )

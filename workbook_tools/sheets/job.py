@@ -85,7 +85,7 @@ JOB = Sheet(
             "Complaint",
             (
                 Field("complaint", "Complaint", "choice", choices=COMPLAINTS),
-                Field("complaint_notes", "In the customer's words", "text", wide=True),
+                Field("complaint_notes", "In the customer's words", "text", wide=True, lines=2),
             ),
         ),
         Block(
