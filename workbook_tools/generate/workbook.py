@@ -292,7 +292,8 @@ def _say_what_it_is(book: Workbook, plan: Layout, styles: Styles, meta: Mapping[
 
 def _write_meta(book: Workbook, cell: MetaCell, value: str | int, styles: Styles) -> None:
     page = book.get_worksheet_by_name(cell.sheet)
-    style = styles.format(valign="vcenter", align="left")
+    # In small letters the list of the sheets ends on the paper.
+    style = styles.caption("small label")
     if isinstance(value, int):
         checked(page.write_number(cell.row, cell.column, value, style), cell.name)
     else:
