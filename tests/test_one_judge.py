@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import random
+from collections import Counter
 
 import pytest
 
-from tests.support.filled import defaults, diagnosis_of, form_with
+from tests.support.filled import defaults, diagnosis_of, form_with, healthy, spread
 from tests.support.random_readings import random_entries
 from workbook_tools.commands.reference_pages import rules_page
 from workbook_tools.diagnose import diagnosis
@@ -15,8 +16,13 @@ from workbook_tools.diagnose.entries import open_case
 from workbook_tools.faults.causes import CAUSES
 from workbook_tools.form import the_form
 from workbook_tools.form.start import STATES
+from workbook_tools.guide.fits import ROW
+from workbook_tools.guide.suspects import REPAIRED, WORKED_ON
+from workbook_tools.guide.suspects import found as found_on_sheet
 from workbook_tools.language.model import STRENGTHS, Shape, UnitSystem
 from workbook_tools.science.engine_geometry import default_banks
+from workbook_tools.sheets.bill_results import BILL_LINES
+from workbook_tools.sheets.recheck import before_of, is_taken_again
 
 #: Engines, and how many random forms of each are judged: 2,000 in all.
 ENGINES: tuple[tuple[int, UnitSystem], ...] = (
@@ -30,6 +36,8 @@ ENGINES: tuple[tuple[int, UnitSystem], ...] = (
     (8, "us"),
 )
 FORMS = 250
+#: Engines of each shape that are repaired.
+REPAIRED_FORMS = 30
 
 
 @pytest.mark.parametrize(("cylinders", "units"), ENGINES)
@@ -62,6 +70,43 @@ def test_findings_are_what_the_verdict_cells_say(
             assert finding.strength in said.get(finding.cause, ()), finding
             assert finding.evidence, finding
         assert {system: case.text(cell) for system, cell in STATES.items()} == dict(found.states)
+
+
+#: What the sheet says of a fault that was worked on, by what the check says of its repair.
+STATE_OF = {"proven": REPAIRED, "not retaken": WORKED_ON, "not proven": ""}
+
+
+@pytest.mark.parametrize(("cylinders", "units"), [(1, "us"), (2, "us"), (4, "metric"), (8, "us")])
+def test_repairs_are_proven_on_the_sheet_as_in_the_check(cylinders: int, units: UnitSystem) -> None:
+    """Work for every fault that random engines have, some readings taken again: the sheet calls proven what the check does."""
+    shape, rng = Shape(cylinders, default_banks(cylinders), units), random.Random(cylinders)
+    seen: Counter[str] = Counter()
+    for _ in range(REPAIRED_FORMS):
+        entries = {**defaults(shape), **random_entries(shape, rng)}
+        entries = {name: each for name, each in entries.items() if not name.startswith("work_cause")}
+        case, _ = open_case(form_with(shape, entries, calculated=False))
+        faults = [cause for cause in CAUSES.values() if cause.recheck and case.holds(found_on_sheet(cause))]
+        entries |= {f"work_cause_{row}": cause.id for row, cause in enumerate(faults[:BILL_LINES], 1)}
+        # Most of what is taken again is as it should be, or no repair were ever proven.
+        entries |= {cell: sound for cell, sound in sound_again(shape).items() if rng.random() < 0.5}
+        case, slips = open_case(form_with(shape, entries, calculated=False))
+        proofs = {each.cause: each.verdict for each in judge(case, slips).repairs}
+        for cause in faults[:BILL_LINES]:
+            state = case.text("suspect_state", ROW[cause.id])
+            assert state == STATE_OF[proofs[cause.id]], (cause.id, state, proofs[cause.id])
+            seen[proofs[cause.id]] += 1
+    assert min(seen[verdict] for verdict in STATE_OF) > 5, seen
+
+
+def sound_again(shape: Shape) -> dict[str, object]:
+    """What a sound engine reads on sheet Recheck, by cell; its gas at the raised speed."""
+    sound, found = healthy(shape), dict[str, object]()
+    for name in filter(is_taken_again, the_form.fields()):
+        reading = sound.get(before_of(name))
+        if reading is not None and the_form.repeats()[name] == "job" and isinstance(reading, list):
+            reading = reading[-1]
+        found |= {} if reading is None else spread(shape, name, reading)
+    return found
 
 
 # Readings to a tenth: 420 pairs that differ by exactly 1 inHg or 3.4 kPa, which a computer stores a little apart.

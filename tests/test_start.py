@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from collections import Counter
 from pathlib import Path
+from typing import Any
 
 import openpyxl
 import pytest
@@ -27,7 +28,7 @@ from workbook_tools.form.start import GO_ON, NOT_GAUGED, START
 from workbook_tools.generate.short_form import sheets_for
 from workbook_tools.guide.fits import SUSPECTS
 from workbook_tools.guide.suspects import FOUND
-from workbook_tools.guide.telling import repair_next
+from workbook_tools.guide.telling import NOTHING_REPAIRED, repair_next
 from workbook_tools.guide.tests import BY_NAME
 from workbook_tools.language.evaluate import Numbering, evaluator
 from workbook_tools.language.expressions import column
@@ -179,6 +180,48 @@ def test_a_repair_is_said_as_in_the_findings() -> None:
             assert cause.in_short == said and (cause.next_step in steps or by_engine), (job.name, said, steps)
         told += 1
     assert told > 30
+
+
+TWO_VALVES = {
+    "compression_dry": [160, 60, 160, 70],
+    "compression_wet": {1: 163, 2: 63, 4: 73, 3: 163},
+    "compression_first": {n: None for n in range(1, 5)},
+    "leakdown": {1: 6, 2: 60, 3: 7, 4: 55},
+    "leak_heard_at": {2: "exhaust", 4: "exhaust"},
+    "work_cause": {1: "leaking_valve"},
+}
+WORN = {"compression_dry": 95, "compression_wet": 140, "leakdown": None, "work_cause": {1: "general_wear"}}
+DWELL_OUT = {"dwell": 75, "work_cause": {1: "contact_gap"}}
+PROVEN_AGAIN = "Repaired, and proven by the readings taken again. Run the check before it leaves."
+
+
+@pytest.mark.parametrize(
+    ("before", "again", "proven"),
+    [
+        pytest.param(TWO_VALVES, {}, False, id="nothing"),
+        pytest.param(TWO_VALVES, {"after_compression": {2: 158}}, False, id="one valve of two"),
+        pytest.param(TWO_VALVES, {"after_leakdown": {4: 6}}, False, id="the other, by leak-down"),
+        pytest.param(TWO_VALVES, {"after_compression": {1: 158}}, False, id="a cylinder that was sound"),
+        pytest.param(TWO_VALVES, {"after_compression": {2: 158, 4: 90}}, False, id="one good, one bad"),
+        pytest.param(TWO_VALVES, {"after_compression": {2: 158, 4: 157}}, True, id="both valves"),
+        pytest.param(
+            TWO_VALVES, {"after_compression": {2: 158}, "after_leakdown": {4: 6}}, True, id="each its own"
+        ),
+        pytest.param(WORN, {"after_compression": (148, 149, None, 147)}, False, id="three of four"),
+        pytest.param(WORN, {"after_compression": (148, 149, 146, 147)}, True, id="all four"),
+        pytest.param(DWELL_OUT, {"after_point_gap": 0.020}, False, id="a gap that was right all along"),
+        pytest.param(DWELL_OUT, {"after_dwell": 56}, True, id="the dwell that was out"),
+    ],
+)
+def test_start_calls_a_repair_proven_only_when_all_that_was_wrong_is_right(
+    before: dict[str, Any], again: dict[str, Any], proven: bool
+) -> None:
+    """A valve of two that was not gauged again, or a reading that was never wrong, proves nothing: the sheet gives no all-clear."""
+    case, slips = open_case(filled(healthy_engine=True, **before, **again))
+    (repair,) = judge(case, slips).repairs
+    assert (repair.verdict == "proven") is proven
+    assert (case.values.values["answer_so_far"] == PROVEN_AGAIN) is proven
+    assert (case.values.values["next_test"] == NOTHING_REPAIRED) is proven
 
 
 def test_the_link_leads_to_a_cell_that_the_next_step_fills(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -4,30 +4,27 @@
     proofs(case, findings)      each repaired cause: proven, not proven, not retaken
     check(case, findings)       a discrepancy for each repair that is not proven
 
-A repair is proven by the reading that decided its cause, back in limits. Of two such readings one is enough, unless
-the other was taken again and is out. A reading that was in limits before proves nothing where another was out.
+What proves a repair is said in `faults.proof`, for the sheet and for the check alike.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.conclusions import conclusions, named, named_readings
 from workbook_tools.diagnose.model import Discrepancy, Finding, RepairProof, Retaken
 from workbook_tools.faults.causes import CAUSES
+from workbook_tools.faults.proof import SOUND_WORDS, by_cylinder, is_concerned, is_wrong, proof_of
 from workbook_tools.form import the_form
-from workbook_tools.language.model import NO_LIMIT, NOT_TAKEN, Field, cell_name
+from workbook_tools.language.model import Field, cell_name
 from workbook_tools.sheets.compression_results import LOW
 from workbook_tools.sheets.gas_results import GAS_POINTS, RAISED
 from workbook_tools.sheets.recheck import before_of, is_taken_again
 
 #: Where a result is missing, the cell to be filled for it.
 TYPED_AS = {"after_lambda": "after_gas_co", "after_idle_vacuum_mean": "after_idle_vacuum_low"}
-
-Says = Literal["good", "bad", "missing"]
 
 
 @dataclass(frozen=True)
@@ -110,24 +107,24 @@ def _proofs(case: Case, found: Sequence[Finding]) -> Iterator[Proof]:
 
 
 def _proof(case: Case, cause: str, work: str, found: Sequence[Finding]) -> Proof:
+    # One or two cylinders give no needle to go by.
     names = tuple(
         name for name in CAUSES[cause].recheck if name != "after_needle" or case.shape.cylinders > 2
     )
-    by_cylinder = any(the_form.items()[name][0].per == "cylinder" for name in names)
-    units: Sequence[int | None] = cylinders_of(case, cause, found) if by_cylinder else (None,)
+    proof = proof_of(CAUSES[cause])
+    units: Sequence[int | None] = cylinders_of(case, cause, found) if by_cylinder(CAUSES[cause]) else (None,)
     verdicts: list[str] = []
     out: list[str] = []
     missing: list[str] = []
     for unit in units:
-        deciding = _not_right_before(case, names, unit)
-        said = {name: says(case, cause, name, unit) for name in names}
-        out += [cell_name(name, unit) for name in names if said[name] == "bad"]
-        if "bad" in said.values():
+        out += [cell_name(name, unit) for name in names if case.holds(is_wrong(name), unit)]
+        if case.holds(proof.disproven, unit):
             verdicts.append("not proven")
-        elif any(said[name] == "good" for name in deciding):
+        elif case.holds(proof.proven, unit):
             verdicts.append("proven")
         else:
             verdicts.append("not retaken")
+            deciding = [name for name in names if case.holds(proof.deciding[name], unit)]
             missing += [cell_name(TYPED_AS.get(name, name), unit) for name in deciding[:1]]
     verdict = next(
         (each for each in ("not proven", "not retaken") if each in verdicts),
@@ -143,47 +140,18 @@ def _proof(case: Case, cause: str, work: str, found: Sequence[Finding]) -> Proof
     return Proof(RepairProof(cause, work, verdict, evidence), tuple(out), tuple(missing))  # type: ignore[arg-type]
 
 
-def _not_right_before(case: Case, names: tuple[str, ...], unit: int | None) -> tuple[str, ...]:
-    """The deciding readings that were out or not taken before the repair; all, where none was out."""
-    open_before = tuple(
-        name for name in names if not _right_before(case, before_of(name), before_number(name, unit))
-    )
-    return open_before or names
-
-
-def _right_before(case: Case, name: str, unit: int | None) -> bool:
-    if name == "compression_dry" and case.text("compression_is_low", unit) == LOW:
-        return False
-    return case.is_inside(name, unit)
-
-
 def cylinders_of(case: Case, cause: str, found: Sequence[Finding]) -> tuple[int, ...]:
-    """The cylinders that a repair was made in: of the surest findings, else as concluded, else those that were low."""
-    own = [each for each in found if each.cause == cause]
-    surest = [each for each in own if each.strength == "confirmed"] or own
-    by_finding = {n for each in surest for n in each.cylinders}
+    """The cylinders that a repair was made in: as on the sheet where it was found, else as concluded, else those that were low."""
+    by_sheet = {n for n in case.cylinders if case.holds(is_concerned(CAUSES[cause]), n)}
+    by_finding = {n for each in found if each.cause == cause for n in each.cylinders}
+    if by_finding:
+        return tuple(sorted(by_sheet or by_finding))
     concluded = {n for each in conclusions(case) if each.cause == cause for n in each.cylinders}
     low = {
         n for n in case.cylinders if case.text("compression_is_low", n) == LOW or case.is_out("leakdown", n)
     }
     again = {n for n in case.cylinders if case.has("after_compression", n) or case.has("after_leakdown", n)}
-    return tuple(sorted(by_finding or concluded or low or again or case.cylinders))
-
-
-def says(case: Case, cause: str, name: str, unit: int | None) -> Says:
-    """What one reading taken again says: back in limits, out of them, or missing (also where it has no limit)."""
-    if name == "after_needle":
-        needle = case.text(name)
-        return "missing" if not needle else "good" if needle == "steady" else "bad"
-    if name == "after_spark":
-        spark = case.text(name)
-        return "missing" if not spark else "good" if spark == "strong" else "bad"
-    if name == "after_cranking_vacuum" and not case.has(name):
-        # The retest is made with the fastenings tightened, which is the repair of a leak at them.
-        return "good" if cause == "intake_leak" and case.is_inside("cranking_vacuum_retest") else "missing"
-    if case.mark(name, unit) in ("", NOT_TAKEN, NO_LIMIT):
-        return "missing"
-    return "good" if case.is_inside(name, unit) else "bad"
+    return tuple(sorted(concluded or low or again or case.cylinders))
 
 
 # --- in words --------------------------------------------------------------------------------------------------------
@@ -223,8 +191,8 @@ def _expected(case: Case, cell: str) -> str:
     """The limits of a reading in words."""
     form_cell = the_form.cells(case.shape)[cell]
     name, number = form_cell.item.name, form_cell.number
-    if name in ("after_needle", "after_spark"):
-        return "steady" if name == "after_needle" else "strong"
+    if name in SOUND_WORDS:
+        return SOUND_WORDS[name]
     low, high = (f"{side}_limit_{name}" for side in ("low", "high"))
     if case.has(low, number) and case.has(high, number):
         return f"{case.reading(low, number)} to {case.reading(high, number)}"

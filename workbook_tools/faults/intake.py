@@ -284,6 +284,8 @@ CAUSES = (
         hinted=leak_shown | vacuum.very_low,
         replaced_by=("manifold_or_heat_riser",),
         recheck=("after_cranking_vacuum",),
+        # The retest is made with the fastenings tightened, which is the repair of a leak at them.
+        instead={"after_cranking_vacuum": is_inside("cranking_vacuum_retest")},
         in_short="Tighten the manifold fastenings, then read the cranking vacuum again",
         turn=2,
     ),

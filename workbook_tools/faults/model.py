@@ -97,10 +97,11 @@ class Cause:
     `signs` judge the whole engine, `cylinder_signs` each cylinder by itself; a cause may have both. `cleared` is its
     own test, made, speaking against it; `hinted` a sign too weak for a finding, which a conclusion may still rest on
     (both of one cylinder where there are cylinder signs). `replaced_by` are causes that explain the same another way.
-    `recheck` are the readings that prove its repair. `complaints` are those that it can explain (common practice, no
-    source). `in_short` is the next step on sheet Start where that is said shorter there, `after_test` what is said there
-    once a test has shown it, and `turn` which of several faults of one system is put right first (the lowest). `caution`
-    is a key of `sheets.cautions.CAUTIONS`, several parted by `+`.
+    `recheck` are the readings that prove its repair, `instead` what proves it in place of one that was not taken.
+    `complaints` are those that it can explain (common practice, no source). `in_short` is the next step on sheet Start
+    where that is said shorter there, `after_test` what is said there once a test has shown it, and `turn` which of
+    several faults of one system is put right first (the lowest). `caution` is a key of `sheets.cautions.CAUTIONS`,
+    several parted by `+`.
     """
 
     id: str
@@ -119,6 +120,7 @@ class Cause:
     hinted: Cond = FALSE
     replaced_by: tuple[str, ...] = ()
     recheck: tuple[str, ...] = ()
+    instead: Mapping[str, Cond] = field(default_factory=dict)
     complaints: tuple[str, ...] = ()
     in_short: str = ""
     after_test: tuple[tuple[Cond, str], ...] = ()

@@ -35,7 +35,7 @@ from workbook_tools.language.model import (
 )
 from workbook_tools.language.values import Values
 
-FORM_VERSION = 6
+FORM_VERSION = 7
 #: What is made ready for one shape of engine is kept for so many: all that a shop meets, in both systems of units.
 SHAPES = 40
 #: Names that a form of an earlier version has for something else: today's name of that, and the version that took it over.

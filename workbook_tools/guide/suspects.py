@@ -13,6 +13,7 @@ from operator import mul
 
 from workbook_tools.faults.causes import CAUSES
 from workbook_tools.faults.model import Cause
+from workbook_tools.faults.proof import by_cylinder, is_concerned, proof_of, sure_of
 from workbook_tools.guide.fits import (
     HEARD,
     LEARNED_AT_MOST,
@@ -48,17 +49,13 @@ from workbook_tools.language.expressions import (
 from workbook_tools.language.measures import NONE
 from workbook_tools.language.model import (
     CONFIRMED,
-    IN_LIMITS,
-    INDICATED,
-    NEAR_LIMIT,
-    OUT_OF_LIMITS,
+    PROVEN,
     SYSTEMS,
     Field,
     Measure,
     Result,
     System,
 )
-from workbook_tools.sheets.readings import is_inside, is_out
 
 FOUND, WORKED_ON, REPAIRED = "found", "worked on", "repaired"
 #: A cause as rare as this is no fault of its own: it says that something is still to be looked for.
@@ -72,6 +69,8 @@ PAIR = 100
 SHARE = Measure(us_decimals=2, metric_decimals=2)
 
 needle_again = word("after_needle")
+#: What the readings taken again say of a cylinder.
+OUT_AGAIN, NOT_TAKEN_AGAIN = "out", "not taken"
 
 
 def waits_for(cause: Cause) -> set[System]:
@@ -89,10 +88,9 @@ def found(cause: Cause) -> Cond:
     """Confirmed, or as sure as it can get; what it may only come from was looked at."""
     if not is_fault(cause):
         return FALSE
-    sure = (CONFIRMED,) if cause.deciding else (CONFIRMED, INDICATED)
-    here: list[Cond] = [word(cause.engine_cell).is_in(*sure)] if cause.signs else []
+    here: list[Cond] = [word(cause.engine_cell).is_in(*sure_of(cause))] if cause.signs else []
     if cause.cylinder_signs:
-        here += [column(cause.cylinder_cell).any_is(each) for each in sure]
+        here += [column(cause.cylinder_cell).any_is(each) for each in sure_of(cause)]
     return every(either(*here), *(is_open(name) == NO for name in cause.before_repair))
 
 
@@ -103,34 +101,25 @@ def worked_on(cause: Cause) -> Cond:
 
 
 def repaired(cause: Cause) -> Cond:
-    """Whether a reading that decides it was taken again and is in limits, and none is out; by the eye alone where none is."""
+    """Whether the readings taken again prove its repair, in every cylinder that has it; by the eye alone where none does."""
     if not cause.recheck:
         return worked_on(cause)
-    good, bad = zip(*(_again(name) for name in cause.recheck), strict=True)
-    proven = either(*good)
-    if cause.id == "intake_leak":
-        # The retest is made with the fastenings tightened, which is the repair of a leak at them.
-        proven |= (
-            is_inside("cranking_vacuum_retest") & number("after_cranking_vacuum").missing & worked_on(cause)
-        )
-    return proven & ~either(*bad)
+    if by_cylinder(cause):
+        again = column(again_cell(cause))
+        return again.any_is(PROVEN) & ~again.any_is(NOT_TAKEN_AGAIN) & ~again.any_is(OUT_AGAIN)
+    # What stands in for a reading was taken with the others: it proves a repair where there was one.
+    proven = proof_of(cause).proven
+    return proven & (worked_on(cause) | number(cause.recheck[0]).known) if cause.instead else proven
 
 
 def still_out(cause: Cause) -> Cond:
     """Whether a reading that decides it was taken again and is out: it is a suspect like any other then."""
-    return either(*(_again(name)[1] for name in cause.recheck))
+    return column(again_cell(cause)).any_is(OUT_AGAIN) if by_cylinder(cause) else proof_of(cause).disproven
 
 
-def _again(name: str) -> tuple[Cond, Cond]:
-    if name == "after_needle":
-        return needle_again == "steady", needle_again.known & (needle_again != "steady")
-    if name == "after_spark":
-        spark = word(name)
-        return spark == "strong", spark.is_in("weak", "none")
-    if name in ("after_compression", "after_leakdown"):
-        marks = column(f"mark_{name}")
-        return marks.any_is(IN_LIMITS) | marks.any_is(NEAR_LIMIT), marks.any_is(OUT_OF_LIMITS)
-    return is_inside(name), is_out(name)
+def again_cell(cause: Cause) -> str:
+    """The result that says of each cylinder whether its readings taken again prove the repair."""
+    return f"again_{cause.id}"
 
 
 def is_open(test: str) -> TextCell:
@@ -266,6 +255,22 @@ SUSPECT_COLUMNS = (
         SHARE,
         per=len(SUSPECTS),
     ),
+)
+AGAIN_COLUMNS = tuple(
+    Result(
+        again_cell(cause),
+        f"Repaired: {cause.in_words}",
+        table(
+            (~is_concerned(cause), BLANK),
+            (proof_of(cause).disproven, OUT_AGAIN),
+            (proof_of(cause).proven, PROVEN),
+            otherwise=NOT_TAKEN_AGAIN,
+        ),
+        per="cylinder",
+        since=7,
+    )
+    for cause in CAUSES.values()
+    if cause.recheck and by_cylinder(cause)
 )
 LEARNED_COLUMNS = (
     Field(
