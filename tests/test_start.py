@@ -224,6 +224,13 @@ def test_start_calls_a_repair_proven_only_when_all_that_was_wrong_is_right(
     assert (case.values.values["next_test"] == NOTHING_REPAIRED) is proven
 
 
+def test_the_link_leads_to_the_first_cylinder_that_was_not_read_again() -> None:
+    """Not to the top of the table: cylinder 1 was sound all along."""
+    for again, cell in (({}, "after_compression_2"), ({"after_compression": {2: 158}}, "after_compression_4")):
+        case, _ = open_case(filled(healthy_engine=True, **TWO_VALVES, **again))
+        assert case.values.values["next_cell"] == cell
+
+
 def test_the_link_leads_to_a_cell_that_the_next_step_fills(monkeypatch: pytest.MonkeyPatch) -> None:
     """On random jobs: the cell that it names is one of the blank cells that the check names for the same test."""
     monkeypatch.setattr(diagnosis, "check_workbook_cells", lambda form, values: [])

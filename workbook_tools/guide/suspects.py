@@ -256,21 +256,30 @@ SUSPECT_COLUMNS = (
         per=len(SUSPECTS),
     ),
 )
-AGAIN_COLUMNS = tuple(
+BY_CYLINDER = tuple(cause for cause in CAUSES.values() if cause.recheck and by_cylinder(cause))
+AGAIN_COLUMNS = (
+    *(
+        Result(
+            again_cell(cause),
+            f"Repaired: {cause.in_words}",
+            table(
+                (~is_concerned(cause), BLANK),
+                (proof_of(cause).disproven, OUT_AGAIN),
+                (proof_of(cause).proven, PROVEN),
+                otherwise=NOT_TAKEN_AGAIN,
+            ),
+            per="cylinder",
+            since=7,
+        )
+        for cause in BY_CYLINDER
+    ),
     Result(
-        again_cell(cause),
-        f"Repaired: {cause.in_words}",
-        table(
-            (~is_concerned(cause), BLANK),
-            (proof_of(cause).disproven, OUT_AGAIN),
-            (proof_of(cause).proven, PROVEN),
-            otherwise=NOT_TAKEN_AGAIN,
-        ),
+        "again_due",
+        "To be read again",
+        OWN_NUMBER.where(either(*(word(again_cell(cause)) == NOT_TAKEN_AGAIN for cause in BY_CYLINDER))),
         per="cylinder",
         since=7,
-    )
-    for cause in CAUSES.values()
-    if cause.recheck and by_cylinder(cause)
+    ),
 )
 LEARNED_COLUMNS = (
     Field(

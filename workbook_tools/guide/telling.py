@@ -23,6 +23,7 @@ from workbook_tools.guide.fits import (
     likeliest,
 )
 from workbook_tools.guide.suspects import (
+    BY_CYLINDER,
     FOUND,
     IN_TURN,
     REPAIRED,
@@ -362,11 +363,19 @@ first_deciding = Pick(
 has_deciding = (
     Pick(repair_place, tuple(float(bool(deciding_of(each))) for each in SUSPECTS), within=True) == 1
 )
+#: Of a fault in cylinders the first one is read again that was not.
+GAUGED_AGAIN = "after_compression"
+in_cylinders = either(*(repair_place == ROW[cause.id] for cause in BY_CYLINDER))
+first_due = column("again_due").min()
 NOW_TYPED = Result(
     "next_cell",
     "Cell in which it goes on",
     table(
         (stopped, BLANK),
+        (
+            repair_next & is_worked_on & in_cylinders & first_due.known,
+            joined(f"{GAUGED_AGAIN}_", first_due),
+        ),
         (
             repair_next & is_worked_on,
             Pick(repair_place, tuple(_again_in(each) or "-" for each in SUSPECTS), within=True),
