@@ -226,7 +226,10 @@ def test_start_calls_a_repair_proven_only_when_all_that_was_wrong_is_right(
 
 def test_the_link_leads_to_the_first_cylinder_that_was_not_read_again() -> None:
     """Not to the top of the table: cylinder 1 was sound all along."""
-    for again, cell in (({}, "after_compression_2"), ({"after_compression": {2: 158}}, "after_compression_4")):
+    for again, cell in (
+        ({}, "after_compression_2"),
+        ({"after_compression": {2: 158}}, "after_compression_4"),
+    ):
         case, _ = open_case(filled(healthy_engine=True, **TWO_VALVES, **again))
         assert case.values.values["next_cell"] == cell
 
