@@ -172,6 +172,7 @@ class FindingsPage:
     starts: list[int] = field(default_factory=list)
     heights: dict[int, float] = field(default_factory=dict)
     answer_cells: list[str] = field(default_factory=list)
+    _looks: dict[tuple[object, ...], Any] = field(default_factory=dict)
     _kept: int = 0
     _with_next: bool = False
 
@@ -232,7 +233,10 @@ class FindingsPage:
 
     def look(self, name: str, **more: Any) -> Any:
         """The format of a look."""
-        return self.styles.format(**{**LOOKS[name], **more})
+        key = (name, *more.items())
+        if key not in self._looks:
+            self._looks[key] = self.styles.format(**{**LOOKS[name], **more})
+        return self._looks[key]
 
     def _badge(self, word: str) -> Any:
         text, fill = BADGES[word]
