@@ -120,7 +120,7 @@ def _proof(case: Case, cause: str, work: str, found: Sequence[Finding]) -> Proof
         out += [cell_name(name, unit) for name in names if case.holds(is_wrong(name), unit)]
         if case.holds(proof.disproven, unit):
             verdicts.append("not proven")
-        elif case.holds(proof.proven, unit):
+        elif case.holds(proof.proven_else, unit):
             verdicts.append("proven")
         else:
             verdicts.append("not retaken")

@@ -35,13 +35,14 @@ _AT_GAS_POINTS = {
 
 @dataclass(frozen=True, eq=False)
 class Proof:
-    """When a repair is proven, and when the readings taken again speak against it; of one cylinder where it sits in cylinders.
+    """When the readings taken again speak against a repair, and when, if they do not, they prove it; of one cylinder where it
+    sits in cylinders.
 
     `deciding`: for each of the readings that prove it, when it is one that can: it was not right before, or none was wrong.
     """
 
-    proven: Cond
     disproven: Cond
+    proven_else: Cond
     deciding: dict[str, Cond]
 
 
@@ -82,7 +83,7 @@ def proof_of(cause: Cause) -> Proof:
     shown = {name: _is_shown(cause, name) for name in cause.recheck}
     disproven = either(*(is_wrong(name) for name in cause.recheck))
     proven = either(*(shown[name] if one else shown[name] & deciding[name] for name in cause.recheck))
-    return Proof(proven & ~disproven, disproven, deciding)
+    return Proof(disproven, proven, deciding)
 
 
 def _is_shown(cause: Cause, name: str) -> Cond:

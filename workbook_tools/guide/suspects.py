@@ -56,6 +56,7 @@ from workbook_tools.language.model import (
     Result,
     System,
 )
+from workbook_tools.sheets.recheck import AFTER, before_of
 
 FOUND, WORKED_ON, REPAIRED = "found", "worked on", "repaired"
 #: A cause as rare as this is no fault of its own: it says that something is still to be looked for.
@@ -108,7 +109,8 @@ def repaired(cause: Cause) -> Cond:
         again = column(again_cell(cause))
         return again.any_is(PROVEN) & ~again.any_is(NOT_TAKEN_AGAIN) & ~again.any_is(OUT_AGAIN)
     # What stands in for a reading was taken with the others: it proves a repair where there was one.
-    proven = proof_of(cause).proven
+    proof = proof_of(cause)
+    proven = proof.proven_else & ~proof.disproven
     return proven & (worked_on(cause) | number(cause.recheck[0]).known) if cause.instead else proven
 
 
@@ -120,6 +122,11 @@ def still_out(cause: Cause) -> Cond:
 def again_cell(cause: Cause) -> str:
     """The result that says of each cylinder whether its readings taken again prove the repair."""
     return f"again_{cause.id}"
+
+
+def shown_again(recheck: tuple[str, ...]) -> str:
+    """The result that says of each cylinder what those readings, taken again, show."""
+    return "again_" + "_and_".join(name.removeprefix(AFTER) for name in recheck)
 
 
 def is_open(test: str) -> TextCell:
@@ -260,14 +267,23 @@ BY_CYLINDER = tuple(cause for cause in CAUSES.values() if cause.recheck and by_c
 AGAIN_COLUMNS = (
     *(
         Result(
-            again_cell(cause),
-            f"Repaired: {cause.in_words}",
+            shown_again(recheck),
+            "Read again: " + " and ".join(before_of(name).replace("_", " ") for name in recheck),
             table(
-                (~is_concerned(cause), BLANK),
-                (proof_of(cause).disproven, OUT_AGAIN),
-                (proof_of(cause).proven, PROVEN),
+                (proof.disproven, OUT_AGAIN),
+                (proof.proven_else, PROVEN),
                 otherwise=NOT_TAKEN_AGAIN,
             ),
+            per="cylinder",
+            since=7,
+        )
+        for recheck, proof in {cause.recheck: proof_of(cause) for cause in BY_CYLINDER}.items()
+    ),
+    *(
+        Result(
+            again_cell(cause),
+            f"Repaired: {cause.in_words}",
+            table((is_concerned(cause), word(shown_again(cause.recheck)))),
             per="cylinder",
             since=7,
         )
