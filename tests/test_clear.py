@@ -3,17 +3,32 @@
 from __future__ import annotations
 
 import random
+from collections import Counter
 from collections.abc import Iterator, Mapping
 
 import pytest
 
-from tests.support.filled import STANDARD_SHARE, defaults, diagnosis_of, form_with, healthy, spread
+from tests.support.filled import (
+    STANDARD_SHARE,
+    defaults,
+    diagnosis_of,
+    form_with,
+    healthy,
+    sound_again,
+    spread,
+)
 from tests.support.random_readings import random_entries
-from workbook_tools.diagnose.diagnosis import diagnose
+from workbook_tools.diagnose import diagnosis
+from workbook_tools.diagnose.diagnosis import diagnose, judge
+from workbook_tools.diagnose.entries import open_case
 from workbook_tools.diagnose.model import Diagnosis
+from workbook_tools.faults.causes import CAUSES
 from workbook_tools.form import the_form
+from workbook_tools.guide.suspects import found as found_on_sheet
+from workbook_tools.guide.telling import NOTHING_BY_EYE
 from workbook_tools.language.model import OUT_OF_LIMITS, Field, Result, Shape, UnitSystem
 from workbook_tools.science.engine_geometry import default_banks
+from workbook_tools.sheets.bill_results import BILL_LINES
 
 CLEAR = "No fault found"
 SHAPES: tuple[tuple[int, UnitSystem], ...] = (
@@ -32,6 +47,12 @@ SHAPES: tuple[tuple[int, UnitSystem], ...] = (
 SOUND = 300
 #: Sound engines on which a few cells were changed at random.
 CHANGED = 200
+#: What sheet Start says of an engine that may go, and how the check's answer then begins.
+CLEAR_ON_START = "No fault found, and all systems proven. Run the check before it leaves."
+REPAIRED_ON_START = "Repaired, and proven by the readings taken again. Run the check before it leaves."
+BY_EYE_ON_START = "Repaired, and only the eye can prove it. Look again, then run the check before it leaves."
+#: Engines with a few readings at random, worked on and read again at random, of each shape.
+WORKED_ON = 60
 COMPLAINTS = the_form.fields()["complaint"].choices
 
 
@@ -45,6 +66,8 @@ def test_a_sound_engine_is_clear(cylinders: int, units: UnitSystem) -> None:
         assert not found.findings, found.findings
         assert not found.discrepancies, found.discrepancies
         assert found.headline.startswith(f"{CLEAR}: all four systems are proven"), found.headline
+        (start,) = [each.recomputed for each in found.computed if each.name == "answer_so_far"]
+        assert start == CLEAR_ON_START
 
 
 def test_no_all_clear_over_a_sign() -> None:
@@ -69,6 +92,44 @@ def test_no_all_clear_over_a_sign() -> None:
         if entries["complaint"] in COMPLAINTS:
             assert "is not explained" in found.headline, found.headline
     assert clear > CHANGED / 10, "too few of the engines are clear for this to mean anything"
+
+
+@pytest.mark.parametrize(("cylinders", "units"), [(1, "us"), (4, "metric"), (8, "us")])
+def test_start_gives_no_all_clear_that_the_check_does_not_give(
+    cylinders: int, units: UnitSystem, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Engines with odd readings, repaired and read again or not: what Start calls clear or proven the check does too."""
+    monkeypatch.setattr(diagnosis, "check_workbook_cells", lambda form, values: [])
+    shape, rng = Shape(cylinders, default_banks(cylinders), units), random.Random(cylinders + 77)
+    seen: Counter[str] = Counter()
+    for _ in range(WORKED_ON):
+        entries = {**defaults(shape), **_in_cells(shape, healthy(shape))}
+        drawn = {name: each for name, each in random_entries(shape, rng).items() if each is not None}
+        odd = sorted(name for name in drawn if not name.startswith(("after_", "work_", "concluded_")))
+        entries |= {name: drawn[name] for name in rng.sample(odd, rng.randint(1, 6))}
+        case, _ = open_case(form_with(shape, entries, calculated=False))
+        faults = [cause for cause in CAUSES.values() if case.holds(found_on_sheet(cause))]
+        entries |= {f"work_cause_{row}": cause.id for row, cause in enumerate(faults[:BILL_LINES], 1)}
+        entries |= {cell: each for cell, each in sound_again(shape).items() if rng.random() < 0.8}
+        case, slips = open_case(form_with(shape, entries, calculated=False))
+        start, answer = case.values.values["answer_so_far"], judge(case, slips).headline
+        seen[str(start)] += 1
+        if start == CLEAR_ON_START:
+            assert answer.startswith((f"{CLEAR}: all four", f"{CLEAR} as far as")), answer
+        if start == REPAIRED_ON_START:
+            assert answer.startswith("Repaired and proven") and "only the eye" not in answer, answer
+    assert seen[CLEAR_ON_START] > 5 and seen[REPAIRED_ON_START] + seen[BY_EYE_ON_START] > 0, seen
+
+
+def test_a_repair_that_no_reading_shows_is_not_called_proven_by_readings() -> None:
+    """Mechanical advance was freed: nothing on Recheck shows it, so Start sends for the eye."""
+    found = diagnosis_of(
+        healthy_engine=True, advance_reading={2: 30}, work_cause_1="mechanical_advance", work_1="freed"
+    )
+    said = {each.name: each.recomputed for each in found.computed}
+    assert [each.cause for each in found.findings] == ["mechanical_advance"]
+    assert said["answer_so_far"] == BY_EYE_ON_START
+    assert said["next_test"] == NOTHING_BY_EYE
 
 
 @pytest.mark.parametrize(

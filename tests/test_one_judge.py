@@ -7,7 +7,7 @@ from collections import Counter
 
 import pytest
 
-from tests.support.filled import defaults, diagnosis_of, form_with, healthy, spread
+from tests.support.filled import defaults, diagnosis_of, form_with, sound_again
 from tests.support.random_readings import random_entries
 from workbook_tools.commands.reference_pages import rules_page
 from workbook_tools.diagnose import diagnosis
@@ -22,7 +22,6 @@ from workbook_tools.guide.suspects import found as found_on_sheet
 from workbook_tools.language.model import STRENGTHS, Shape, UnitSystem
 from workbook_tools.science.engine_geometry import default_banks
 from workbook_tools.sheets.bill_results import BILL_LINES
-from workbook_tools.sheets.recheck import before_of, is_taken_again
 
 #: Engines, and how many random forms of each are judged: 2,000 in all.
 ENGINES: tuple[tuple[int, UnitSystem], ...] = (
@@ -96,17 +95,6 @@ def test_repairs_are_proven_on_the_sheet_as_in_the_check(cylinders: int, units: 
             assert state == STATE_OF[proofs[cause.id]], (cause.id, state, proofs[cause.id])
             seen[proofs[cause.id]] += 1
     assert set(seen) == set(STATE_OF), seen
-
-
-def sound_again(shape: Shape) -> dict[str, object]:
-    """What a sound engine reads on sheet Recheck, by cell; its gas at the raised speed."""
-    sound, found = healthy(shape), dict[str, object]()
-    for name in filter(is_taken_again, the_form.fields()):
-        reading = sound.get(before_of(name))
-        if reading is not None and the_form.repeats()[name] == "job" and isinstance(reading, list):
-            reading = reading[-1]
-        found |= {} if reading is None else spread(shape, name, reading)
-    return found
 
 
 # Readings to a tenth: 420 pairs that differ by exactly 1 inHg or 3.4 kPa, which a computer stores a little apart.

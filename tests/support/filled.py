@@ -24,6 +24,7 @@ from workbook_tools.language.model import Field, Result, Shape, UnitSystem
 from workbook_tools.read.filled_form import FilledForm, FoundCell, as_seen_by_formulas
 from workbook_tools.science.engine_geometry import parse_banks
 from workbook_tools.science.units import convert
+from workbook_tools.sheets.recheck import before_of, is_taken_again
 
 EPOCH = dt.datetime(1899, 12, 30)
 SEA_LEVEL_INHG = 29.92
@@ -262,6 +263,17 @@ _FEW_CYLINDERS: dict[str, object] = {
     "snap_vacuum_low": None,
     "snap_vacuum_high": None,
 }
+
+
+def sound_again(shape: Shape) -> dict[str, object]:
+    """What a sound engine reads on sheet Recheck, by cell; its gas at the raised speed."""
+    sound, found = healthy(shape), dict[str, object]()
+    for name in filter(is_taken_again, the_form.fields()):
+        reading = sound.get(before_of(name))
+        if reading is not None and the_form.repeats()[name] == "job" and isinstance(reading, list):
+            reading = reading[-1]
+        found |= {} if reading is None else spread(shape, name, reading)
+    return found
 
 
 def _cylinders(shape: Shape) -> Iterable[int]:

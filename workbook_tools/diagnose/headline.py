@@ -19,6 +19,7 @@ from workbook_tools.form import the_form
 from workbook_tools.form.start import WANTED
 from workbook_tools.form.the_form import Cell
 from workbook_tools.guide.fits import NONE_OF_THESE, bears_on
+from workbook_tools.guide.signs import NO_SIGN, OF_THE_NEEDLE, RESULT_SIGNS
 from workbook_tools.guide.tests import TESTS
 from workbook_tools.language.expressions import YES
 from workbook_tools.language.model import (
@@ -33,15 +34,6 @@ from workbook_tools.language.model import (
 from workbook_tools.sheets.recheck import is_taken_again
 
 LISTED_AT_MOST = 4
-#: Words of results that are signs of a fault, beside the marks: result to word.
-RESULT_SIGNS = {
-    "drop_is_weak": "weak",
-    "snap_supports_rings": "yes",
-    "gas_misfire": "yes",
-    "looks_lean": "yes",
-    "needle_suggests": "not steady: it swings too far",
-    "dwell_possible": "no",
-}
 
 
 def headline(
@@ -175,12 +167,9 @@ def _is_sign(case: Case, cell: Cell) -> bool:
     chosen = case.text(item.name, number)
     if not item.sound or not chosen or chosen in item.sound:
         return False
-    if item.name in ("needle", "after_needle", "needle_with_speed"):
+    if item.name in OF_THE_NEEDLE:
         return case.shape.cylinders > 2
-    # A sound engine leaks a little past its rings.
-    return not (
-        item.name == "leak_heard_at" and chosen == "oil filler" and not case.is_out("leakdown", number)
-    )
+    return chosen not in NO_SIGN.get(item.name, ()) or case.is_out("leakdown", number)
 
 
 def open_complaint(case: Case, found: Sequence[Finding]) -> str:

@@ -22,6 +22,7 @@ from workbook_tools.guide.fits import (
     bears_on,
     likeliest,
 )
+from workbook_tools.guide.signs import any_sign, is_named
 from workbook_tools.guide.suspects import (
     BY_CYLINDER,
     FOUND,
@@ -152,9 +153,11 @@ settled = every(*(word(name).is_in(PROVEN, AS_FAR_AS_FIGURES) for name in STATES
 seen_to = states.any_is(REPAIRED) & every(
     *(word(name).is_in(PROVEN, AS_FAR_AS_FIGURES, FAULT) for name in STATES.values())
 )
-#: No outcome is left that nothing explains, and no system that was not seen to.
+#: No outcome or sign is left that nothing explains, no cause that may still be there, and no system that was not seen to.
 done = every(
     how_many_found == 0,
+    word("cause_open") == NO,
+    (word("sign_shown") == NO) | states.any_is(REPAIRED),
     ~(column("test_heard").max() > 1),
     complaint_is_explained,
     settled | seen_to,
@@ -189,6 +192,14 @@ LEAD = (
             working=True,
         )
         for system in SYSTEMS
+    ),
+    Result("sign_shown", "A sign of a fault is there", yes_or_no(any_sign), working=True, since=7),
+    Result(
+        "cause_open",
+        "A cause may be there, not repaired",
+        yes_or_no(either(*(is_named(each) & (suspect_state(each) != REPAIRED) for each in CAUSES))),
+        working=True,
+        since=7,
     ),
     Result("guide_done", "Nothing left to look for", yes_or_no(done), working=True),
     Result(
@@ -236,6 +247,10 @@ repair_place = number("guide_repair")
 to_settle = either(*(word(settle_cell(system)) == YES for system in SYSTEMS)) & (best_rank >= TO_SETTLE)
 repair_next = repair_place.known & ~to_settle
 NOTHING_REPAIRED = "nothing: repaired and proven"
+NOTHING_BY_EYE = "nothing: only the eye can prove this repair"
+#: Of what was repaired something has no reading on Recheck.
+by_eye = either(*(suspect_state(cause.id) == REPAIRED for cause in CAUSES.values() if not cause.recheck))
+is_done = word("guide_done") == YES
 NOTHING_CLEAR = "nothing: all systems proven"
 NOTHING_BEARS = "nothing: no test of this form that is left bears on it"
 RECHECK_NEXT = "take the readings on Recheck again: they prove the repair"
@@ -432,11 +447,15 @@ ANSWER = Result(
         (repair_place.known, joined("Found: ", repair_name, ".")),
         (column("test_made").count_of(YES) == 0, "Nothing read yet."),
         (
-            (word("guide_done") == YES) & states.any_is(REPAIRED),
+            is_done & by_eye,
+            "Repaired, and only the eye can prove it. Look again, then run the check before it leaves.",
+        ),
+        (
+            is_done & states.any_is(REPAIRED),
             "Repaired, and proven by the readings taken again. Run the check before it leaves.",
         ),
         (
-            (word("guide_done") == YES),
+            is_done,
             "No fault found, and all systems proven. Run the check before it leaves.",
         ),
         (
@@ -474,8 +493,9 @@ NEXT = (
             (repair_next & is_worked_on, RECHECK_NEXT),
             (repair_next, repair_step),
             (best_rank > A_LITTLE / 10, test_at(number("guide_first"))),
-            (states.any_is(REPAIRED), NOTHING_REPAIRED),
-            (settled, NOTHING_CLEAR),
+            (is_done & by_eye, NOTHING_BY_EYE),
+            (is_done & states.any_is(REPAIRED), NOTHING_REPAIRED),
+            (is_done, NOTHING_CLEAR),
             otherwise=NOTHING_BEARS,
         ),
         wide=True,
