@@ -34,7 +34,7 @@ _AT_GAS_POINTS = {
 
 
 @dataclass(frozen=True, eq=False)
-class Proof:
+class RecheckRule:
     """When the readings taken again speak against a repair, and when, if they do not, they prove it; of one cylinder where it
     sits in cylinders.
 
@@ -75,7 +75,7 @@ def was_right(name: str) -> Cond:
 
 
 @cache
-def proof_of(cause: Cause) -> Proof:
+def proof_of(cause: Cause) -> RecheckRule:
     """What proves a cause's repair, and what speaks against it."""
     all_right = every(*(was_right(name) for name in cause.recheck))
     one = len(cause.recheck) == 1
@@ -83,7 +83,7 @@ def proof_of(cause: Cause) -> Proof:
     shown = {name: _is_shown(cause, name) for name in cause.recheck}
     disproven = either(*(is_wrong(name) for name in cause.recheck))
     proven = either(*(shown[name] if one else shown[name] & deciding[name] for name in cause.recheck))
-    return Proof(disproven, proven, deciding)
+    return RecheckRule(disproven, proven, deciding)
 
 
 def _is_shown(cause: Cause, name: str) -> Cond:

@@ -108,7 +108,7 @@ def repaired(cause: Cause) -> Cond:
     if by_cylinder(cause):
         again = column(again_cell(cause))
         return again.any_is(PROVEN) & ~again.any_is(NOT_TAKEN_AGAIN) & ~again.any_is(OUT_AGAIN)
-    # What stands in for a reading was taken with the others: it proves a repair where there was one.
+    # What stands in for a reading may have been read before the repair: it proves one only where there was work.
     proof = proof_of(cause)
     proven = proof.proven_else & ~proof.disproven
     return proven & (worked_on(cause) | number(cause.recheck[0]).known) if cause.instead else proven
