@@ -52,7 +52,7 @@ CLEAR_ON_START = "No fault found, and all systems proven. Run the check before i
 REPAIRED_ON_START = "Repaired, and proven by the readings taken again. Run the check before it leaves."
 BY_EYE_ON_START = "Repaired, and only the eye can prove it. Look again, then run the check before it leaves."
 #: Engines with a few readings at random, worked on and read again at random, of each shape.
-WORKED_ON = 60
+WORKED_ON = 40
 COMPLAINTS = the_form.fields()["complaint"].choices
 
 

@@ -36,7 +36,7 @@ ENGINES: tuple[tuple[int, UnitSystem], ...] = (
 )
 FORMS = 250
 #: Engines of each shape that are repaired.
-REPAIRED_FORMS = 40
+REPAIRED_FORMS = 30
 
 
 @pytest.mark.parametrize(("cylinders", "units"), ENGINES)
@@ -75,7 +75,7 @@ def test_findings_are_what_the_verdict_cells_say(
 STATE_OF = {"proven": REPAIRED, "not retaken": WORKED_ON, "not proven": ""}
 
 
-@pytest.mark.parametrize(("cylinders", "units"), [(1, "us"), (2, "us"), (4, "metric"), (8, "us")])
+@pytest.mark.parametrize(("cylinders", "units"), [(1, "us"), (4, "metric"), (8, "us")])
 def test_repairs_are_proven_on_the_sheet_as_in_the_check(cylinders: int, units: UnitSystem) -> None:
     """Work for every fault that random engines have, some readings taken again: the sheet calls proven what the check does."""
     shape, rng = Shape(cylinders, default_banks(cylinders), units), random.Random(cylinders)
