@@ -25,7 +25,7 @@ from workbook_tools.diagnose.model import Diagnosis
 from workbook_tools.faults.causes import CAUSES
 from workbook_tools.form import the_form
 from workbook_tools.guide.suspects import found as found_on_sheet
-from workbook_tools.guide.telling import NOTHING_BY_EYE
+from workbook_tools.guide.telling import LOOK_AGAIN
 from workbook_tools.language.model import OUT_OF_LIMITS, Field, Result, Shape, UnitSystem
 from workbook_tools.science.engine_geometry import default_banks
 from workbook_tools.sheets.bill_results import BILL_LINES
@@ -50,7 +50,9 @@ CHANGED = 200
 #: What sheet Start says of an engine that may go, and how the check's answer then begins.
 CLEAR_ON_START = "No fault found, and all systems proven. Run the check before it leaves."
 REPAIRED_ON_START = "Repaired, and proven by the readings taken again. Run the check before it leaves."
-BY_EYE_ON_START = "Repaired, and only the eye can prove it. Look again, then run the check before it leaves."
+BY_EYE_ON_START = (
+    "Repaired, but readings don't prove all of it. Look again, then run the check before it leaves."
+)
 #: Engines with a few readings at random, worked on and read again at random, of each shape.
 WORKED_ON = 40
 COMPLAINTS = the_form.fields()["complaint"].choices
@@ -129,7 +131,7 @@ def test_a_repair_that_no_reading_shows_is_not_called_proven_by_readings() -> No
     said = {each.name: each.recomputed for each in found.computed}
     assert [each.cause for each in found.findings] == ["mechanical_advance"]
     assert said["answer_so_far"] == BY_EYE_ON_START
-    assert said["next_test"] == NOTHING_BY_EYE
+    assert said["next_test"] == LOOK_AGAIN
 
 
 @pytest.mark.parametrize(

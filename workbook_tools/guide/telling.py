@@ -247,7 +247,7 @@ repair_place = number("guide_repair")
 to_settle = either(*(word(settle_cell(system)) == YES for system in SYSTEMS)) & (best_rank >= TO_SETTLE)
 repair_next = repair_place.known & ~to_settle
 NOTHING_REPAIRED = "nothing: repaired and proven"
-NOTHING_BY_EYE = "nothing: only the eye can prove this repair"
+LOOK_AGAIN = "look again at what was repaired: readings don't prove all of it"
 #: Of what was repaired something has no reading on Recheck.
 by_eye = either(*(suspect_state(cause.id) == REPAIRED for cause in CAUSES.values() if not cause.recheck))
 is_done = word("guide_done") == YES
@@ -448,7 +448,7 @@ ANSWER = Result(
         (column("test_made").count_of(YES) == 0, "Nothing read yet."),
         (
             is_done & by_eye,
-            "Repaired, and only the eye can prove it. Look again, then run the check before it leaves.",
+            "Repaired, but readings don't prove all of it. Look again, then run the check before it leaves.",
         ),
         (
             is_done & states.any_is(REPAIRED),
@@ -493,7 +493,7 @@ NEXT = (
             (repair_next & is_worked_on, RECHECK_NEXT),
             (repair_next, repair_step),
             (best_rank > A_LITTLE / 10, test_at(number("guide_first"))),
-            (is_done & by_eye, NOTHING_BY_EYE),
+            (is_done & by_eye, LOOK_AGAIN),
             (is_done & states.any_is(REPAIRED), NOTHING_REPAIRED),
             (is_done, NOTHING_CLEAR),
             otherwise=NOTHING_BEARS,
