@@ -19,7 +19,7 @@ from workbook_tools.form import the_form
 from workbook_tools.form.start import WANTED
 from workbook_tools.form.the_form import Cell
 from workbook_tools.guide.fits import NONE_OF_THESE, bears_on
-from workbook_tools.guide.signs import NO_SIGN, OF_THE_NEEDLE, RESULT_SIGNS
+from workbook_tools.guide.signs import NO_SIGN, OF_THE_NEEDLE, RESULT_SIGNS, unsound
 from workbook_tools.guide.tests import TESTS
 from workbook_tools.language.expressions import YES
 from workbook_tools.language.model import (
@@ -165,11 +165,11 @@ def _is_sign(case: Case, cell: Cell) -> bool:
     if isinstance(item, Result):
         return RESULT_SIGNS.get(item.name) == case.text(item.name, number) != ""
     chosen = case.text(item.name, number)
-    if not item.sound or not chosen or chosen in item.sound:
+    if not item.sound or (item.name in OF_THE_NEEDLE and case.shape.cylinders <= 2):
         return False
-    if item.name in OF_THE_NEEDLE:
-        return case.shape.cylinders > 2
-    return chosen not in NO_SIGN.get(item.name, ()) or case.is_out("leakdown", number)
+    return chosen in unsound(item) or (
+        chosen in NO_SIGN.get(item.name, ()) and case.is_out("leakdown", number)
+    )
 
 
 def open_complaint(case: Case, found: Sequence[Finding]) -> str:

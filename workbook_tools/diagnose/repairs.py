@@ -16,12 +16,11 @@ from workbook_tools.diagnose.case import Case
 from workbook_tools.diagnose.conclusions import conclusions, named, named_readings
 from workbook_tools.diagnose.model import Discrepancy, Finding, RepairProof, Retaken
 from workbook_tools.faults.causes import CAUSES
-from workbook_tools.faults.proof import SOUND_WORDS, by_cylinder, is_concerned, is_wrong, proof_of
+from workbook_tools.faults.proof import READS_BADLY, by_cylinder, is_concerned, is_wrong, proof_of
 from workbook_tools.form import the_form
 from workbook_tools.language.model import Field, cell_name
-from workbook_tools.sheets.compression_results import LOW
 from workbook_tools.sheets.gas_results import GAS_POINTS, RAISED
-from workbook_tools.sheets.recheck import before_of, is_taken_again
+from workbook_tools.sheets.recheck import SOUND_WORDS, before_of, is_taken_again
 
 #: Where a result is missing, the cell to be filled for it.
 TYPED_AS = {"after_lambda": "after_gas_co", "after_idle_vacuum_mean": "after_idle_vacuum_low"}
@@ -147,9 +146,7 @@ def cylinders_of(case: Case, cause: str, found: Sequence[Finding]) -> tuple[int,
     if by_finding:
         return tuple(sorted(by_sheet or by_finding))
     concluded = {n for each in conclusions(case) if each.cause == cause for n in each.cylinders}
-    low = {
-        n for n in case.cylinders if case.text("compression_is_low", n) == LOW or case.is_out("leakdown", n)
-    }
+    low = {n for n in case.cylinders if case.holds(READS_BADLY, n)}
     again = {n for n in case.cylinders if case.has("after_compression", n) or case.has("after_leakdown", n)}
     return tuple(sorted(concluded or low or again or case.cylinders))
 

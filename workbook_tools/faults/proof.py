@@ -17,13 +17,10 @@ from workbook_tools.sheets.compression_results import LOW, is_low
 from workbook_tools.sheets.fuel_and_air import FUEL_AND_AIR
 from workbook_tools.sheets.gas_results import GAS_POINTS, RAISED
 from workbook_tools.sheets.readings import is_inside, is_judged, is_out
-from workbook_tools.sheets.recheck import RECHECK, before_of
+from workbook_tools.sheets.recheck import PER_AGAIN, SOUND_WORDS, before_of
 
-#: Readings in words, with the word of a sound engine.
-SOUND_WORDS = {"after_needle": "steady", "after_spark": "strong"}
-_PER = {
-    item.name: item.per for part in RECHECK.parts if isinstance(part, (Block, Table)) for item in part.items
-}
+#: A cylinder whose readings speak against it, whatever is wrong with it.
+READS_BADLY = (is_low == LOW) | is_out("leakdown")
 _AT_GAS_POINTS = {
     item.name
     for part in FUEL_AND_AIR.parts
@@ -94,7 +91,7 @@ def _is_shown(cause: Cause, name: str) -> Cond:
 
 def by_cylinder(cause: Cause) -> bool:
     """Whether its repair is proven cylinder by cylinder."""
-    return any(_PER[name] == "cylinder" for name in cause.recheck)
+    return any(PER_AGAIN[name] == "cylinder" for name in cause.recheck)
 
 
 def sure_of(cause: Cause) -> tuple[Strength, ...]:
@@ -107,4 +104,4 @@ def is_concerned(cause: Cause) -> Cond:
     """A cylinder has to be taken again for the repair: the fault was found in it, or it read badly where it is the engine's."""
     if cause.cylinder_signs:
         return word(cause.cylinder_cell).is_in(*sure_of(cause))
-    return (is_low == LOW) | is_out("leakdown")
+    return READS_BADLY

@@ -61,6 +61,11 @@ ITEMS: dict[str, Item] = {
 _AGAIN = {before_of(name): name for name in ITEMS if is_taken_again(name)}
 
 
+def unsound(item: Field) -> tuple[str, ...]:
+    """The choices of a field that are signs of a fault by themselves."""
+    return tuple(each for each in item.choices if each not in (*item.sound, *NO_SIGN.get(item.name, ())))
+
+
 def _sign(item: Item) -> Cond | None:
     """When an item is a sign of a fault, in any of its cells; None where it never is. Taken again, the reading before is none."""
     found: list[Cond] = []
@@ -68,11 +73,10 @@ def _sign(item: Item) -> Cond | None:
     if item.limits is not None:
         found.append(is_out(item.name) if item.per == "job" else column(mark).any_is(OUT_OF_LIMITS))
     if isinstance(item, Field) and item.sound:
-        unsound = [each for each in item.choices if each not in (*item.sound, *NO_SIGN.get(item.name, ()))]
         if item.per == "job":
-            found.append(word(item.name).is_in(*unsound))
+            found.append(word(item.name).is_in(*unsound(item)))
         else:
-            found += [column(item.name).any_is(each) for each in unsound]
+            found += [column(item.name).any_is(each) for each in unsound(item)]
     elif item.name in RESULT_SIGNS:
         sign = RESULT_SIGNS[item.name]
         found.append(word(item.name) == sign if item.per == "job" else column(item.name).any_is(sign))

@@ -76,14 +76,12 @@ from workbook_tools.language.model import (
     PROVEN,
     STATES,
     SYSTEMS,
-    Block,
     Field,
     Result,
-    Table,
     cell_name,
 )
 from workbook_tools.sheets.readings import is_above, is_below, is_inside
-from workbook_tools.sheets.recheck import RECHECK
+from workbook_tools.sheets.recheck import PER_AGAIN
 
 #: The field that says from how many of the shop's own jobs the weights are.
 EXPERIENCE_JOBS = "experience_jobs"
@@ -346,9 +344,6 @@ repair_step = table(
 )
 repair_name = joined(Pick(repair_place, NAMES, within=True), word("repair_where"))
 is_worked_on = states.text_at(repair_place) == WORKED_ON
-PER_AGAIN = {
-    item.name: item.per for part in RECHECK.parts if isinstance(part, (Block, Table)) for item in part.items
-}
 
 
 def _again_in(suspect: str) -> str:

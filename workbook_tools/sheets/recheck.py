@@ -187,3 +187,16 @@ RECHECK = Sheet(
         ),
     ),
 )
+
+#: How each item of the sheet repeats, by name.
+PER_AGAIN = {
+    item.name: item.per for part in RECHECK.parts if isinstance(part, (Block, Table)) for item in part.items
+}
+#: Readings taken again that are words, with the word of a sound engine.
+SOUND_WORDS = {
+    item.name: item.sound[0]
+    for part in RECHECK.parts
+    if isinstance(part, (Block, Table))
+    for item in part.items
+    if isinstance(item, Field) and item.sound
+}
