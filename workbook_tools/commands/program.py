@@ -7,7 +7,6 @@ finding or discrepancy is open, 2 a file could not be used.
 from __future__ import annotations
 
 import argparse
-import gc
 import os
 import sys
 from collections.abc import Sequence
@@ -27,8 +26,6 @@ from workbook_tools.commands.speech import DONE, INTERRUPTED, UNUSABLE, say
 from workbook_tools.commands.watch import WATCH
 from workbook_tools.errors import EngineCheckError, fault_of_ours
 
-#: New objects after which Python looks for what is to be thrown away, and how seldom it looks through all of them.
-COLLECTED_AFTER = (100_000, 20, 50)
 COMMANDS: tuple[Command, ...] = (NEW, SPECS, FILL, CHECK, WATCH, EXTENSION, REGISTER, SAMPLE, REFERENCE)
 
 
@@ -60,8 +57,6 @@ def parser() -> argparse.ArgumentParser:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit status says how it went."""
-    # What a form is made of stays until the end; looking through it every few hundred objects is a sixth of a check.
-    gc.set_threshold(*COLLECTED_AFTER)
     try:
         asked = parser().parse_args(with_command(sys.argv[1:] if arguments is None else arguments))
         return asked.run(asked)
