@@ -261,7 +261,7 @@ def answers_of_copy(target: Path) -> tuple[dict[str, str], Digest]:
 
     if not target.exists():
         return {}, None
-    package = Package(read_file(target), str(target))
+    package = Package(read_file(target), str(target), some=True)
     if not _is_copy(target, package):
         raise UnusableFile(
             f"{target} is there already and is no checked copy; choose another folder for the copies, or move that file."
@@ -271,7 +271,7 @@ def answers_of_copy(target: Path) -> tuple[dict[str, str], Digest]:
 
 def is_checked_copy(path: Path) -> bool:
     """Whether a workbook is a copy that a check wrote beside an original. Raises UnusableFile where it can't be read."""
-    return _is_copy(path, Package(read_file(path), str(path)))
+    return _is_copy(path, Package(read_file(path), str(path), some=True))
 
 
 def _is_copy(path: Path, package: Package) -> bool:

@@ -30,6 +30,7 @@ from workbook_tools.package.days import (
     shows_span,
     span_of,
 )
+from workbook_tools.package.index import names_of_book
 from workbook_tools.package.intake import too_much
 from workbook_tools.package.parts import OFFICE_RELS, Package, is_on, q
 
@@ -49,6 +50,8 @@ _READS_AS_ESCAPE = re.compile("_(?=x[0-9A-Fa-f]{4}_)")
 REFERENCE = re.compile(r"^=?'?((?:[^'!]|'')+)'?!\$?([A-Z]{1,3})\$?([0-9]{1,7})$")
 
 
+# The forms of a folder, which are checked one after the other, have the same names in the same places.
+@lru_cache(maxsize=8192)
 def split_reference(text: str | None) -> tuple[str, str] | None:
     """Sheet title and address of a reference to one cell (`'Fuel and air'!$B$7`), None for anything else.
 
@@ -163,12 +166,8 @@ class SheetCells:
     @cached_property
     def names(self) -> dict[str, tuple[str, str]]:
         """Defined names of the whole workbook that lead to one cell: name, (sheet title, address)."""
-        found = {}
-        for defined in self.package.xml(self.package.workbook).iter(q("definedName")):
-            place = split_reference(defined.text)
-            if place and place[0] in self.parts and defined.get("localSheetId") is None:
-                found[defined.get("name", "")] = place
-        return found
+        places = ((name, split_reference(text)) for name, text in names_of_book(self.package))
+        return {name: place for name, place in places if place and place[0] in self.parts}
 
     def cells(self, title: str) -> dict[str, etree._Element]:
         """The `c` elements of a sheet by address, to be changed."""
@@ -184,8 +183,12 @@ class SheetCells:
 
     def contents(self, title: str) -> dict[str, Content]:
         """`content` of every cell of a sheet that holds anything, by address."""
-        found = ((address, self.content(title, address)) for address in self._held_in(title))
-        return {address: content for address, content in found if content is not None}
+        found: dict[str, Content] = {}
+        for address, held in self._held_in(title).items():
+            content = self._content(held, title, address)
+            if content is not None:
+                found[address] = content
+        return found
 
     def content(self, title: str, address: str) -> Content:
         """What was typed into a cell, None for nothing; texts as they were typed, their escapes undone.
@@ -194,8 +197,9 @@ class SheetCells:
         where the kind of the cell is none that the file format has.
         """
         held = self._held_in(title).get(address)
-        if held is None:
-            return None
+        return None if held is None else self._content(held, title, address)
+
+    def _content(self, held: _Held, title: str, address: str) -> Content:
         if held.formula is None:
             return self._typed(held, title, address)
         return Formula(held.formula, held.filled_from or "")
@@ -282,9 +286,7 @@ class SheetCells:
             if row_number > last_row:
                 return
             column = 0
-            for cell in row:
-                if cell.tag != _C:
-                    continue
+            for cell in row.iterchildren(_C):
                 address = cell.get("r")
                 if address is None:
                     column += 1
@@ -344,7 +346,11 @@ class SheetCells:
 
 
 def _taken_apart(cell: etree._Element) -> _Held:
-    kind, text, formula, filled_from = cell.get("t", "n"), None, None, None
+    kind, style = cell.get("t", "n"), int(cell.get("s") or 0)
+    if len(cell) == 1 and kind != "inlineStr" and cell[0].tag == _V:
+        # By far the most: a number, or a text of the list.
+        return _Held(kind, cell[0].text, None, None, style)
+    text, formula, filled_from = None, None, None
     for child in cell:
         tag = child.tag
         if tag == _V:
@@ -354,7 +360,7 @@ def _taken_apart(cell: etree._Element) -> _Held:
             filled_from = child.get("si") if child.get("t") == "shared" else None
         elif tag == _IS and kind == "inlineStr":
             text = text_of(child)
-    return _Held(kind, text, formula, filled_from, int(cell.get("s") or 0))
+    return _Held(kind, text, formula, filled_from, style)
 
 
 def _first_of(filled: dict[str | None, tuple[str, str]], held: _Held, address: str) -> _Held:

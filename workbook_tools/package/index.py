@@ -13,6 +13,9 @@ from workbook_tools.package.parts import MAIN, OFFICE_RELS, Package, q
 MARK = "placed_findings_sheet"
 SHEET_TYPE = f"{OFFICE_RELS}/worksheet"
 _BEFORE_NAMES = ("sheets", "functionGroups", "externalReferences")
+_OF_MAIN = {"namespaces": {"m": MAIN}}
+_NAMES_OF_LENGTH = etree.XPath("m:definedNames/m:definedName[string-length(@name) = $length]", **_OF_MAIN)
+_NAMES_OF_BOOK = etree.XPath("m:definedNames/m:definedName[not(@localSheetId)]", **_OF_MAIN)
 _PROPERTIES = "{http://schemas.openxmlformats.org/officeDocument/2006/extended-properties}"
 _VALUES = "{http://schemas.openxmlformats.org/officeDocument/2006/docPropsVTypes}"
 
@@ -38,6 +41,10 @@ class Vacancy:
 
 def tabs(book: Package) -> list[Tab]:
     """The tabs of a book from left to right."""
+    return [*book.remembered("tabs", lambda: _tabs(book))]
+
+
+def _tabs(book: Package) -> list[Tab]:
     sheets = book.xml(book.workbook).iterfind(f"{q('sheets')}/{q('sheet')}")
     return [
         Tab(index, e.get("name", ""), int(e.get("sheetId", "0")), e.get(f"{{{OFFICE_RELS}}}id", ""))
@@ -54,7 +61,19 @@ def names_called(book: Package, name: str) -> list[etree._Element]:
     # A form has some two thousand names, and a check asks for the same one several times.
     return book.remembered(
         f"names {name}",
-        lambda: [each for each in defined_names(book) if each.get("name", "").casefold() == name],
+        lambda: [
+            each
+            for each in _NAMES_OF_LENGTH(book.xml(book.workbook), length=len(name))
+            if each.get("name", "").lower() == name
+        ],
+    )
+
+
+def names_of_book(book: Package) -> list[tuple[str, str | None]]:
+    """The defined names that are no sheet's own, each with what it stands for."""
+    return book.remembered(
+        "names of the book",
+        lambda: [(each.get("name", ""), each.text) for each in _NAMES_OF_BOOK(book.xml(book.workbook))],
     )
 
 

@@ -9,6 +9,7 @@ import stat
 import zipfile
 import zlib
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from workbook_tools.errors import UnusableFile
@@ -20,7 +21,8 @@ MAX_ENTRIES = 4_000
 MAX_RATIO = 400
 RATIO_COUNTS_FROM = 32 * 1024 * 1024  # below that a blank bitmap may shrink as well as a bomb
 
-_LONG_STRETCH = re.compile(rb"<[^<]{5000}")
+#: An element with that many attributes is longer than so many letters.
+_LONG_STRETCH = 5000
 _ENDLESS_TAG = re.compile(rb"""<[^\s<>"'/=!?]+(?:\s+[^\s=<>"'/]+\s*=\s*(?:"[^"<]*"|'[^'<]*')){1000}""")
 
 CONTENT_TYPES = "[Content_Types].xml"
@@ -58,19 +60,29 @@ def read_file(path: str | Path) -> bytes:
         raise UnusableFile(f"{path} could not be read ({error.strerror or error}); try again.") from error
 
 
-def read_entries(data: bytes | Path, label: str) -> Iterator[tuple[zipfile.ZipInfo, bytes]]:
-    """The entries of a workbook's zip (its bytes, or the file) in their order, each with its content, one at a time.
+def opened(data: bytes, label: str) -> zipfile.ZipFile:
+    """A workbook's zip, its entries looked through.
 
     Raises UnusableFile for anything that is no Open XML package, is damaged, or unpacks to an absurd size.
     """
-    if isinstance(data, bytes) and not data.startswith(b"PK"):
+    if not data.startswith(b"PK"):
         raise UnusableFile(_what_it_is_instead(data, label))
+    with _unpacking(label):
+        archive = zipfile.ZipFile(io.BytesIO(data))
+        _check_entries(archive.infolist(), label)
+        return archive
+
+
+def content_of(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, label: str) -> bytes:
+    """What an entry holds. Raises UnusableFile where it is damaged."""
+    with _unpacking(label):
+        return archive.read(entry)
+
+
+@contextmanager
+def _unpacking(label: str) -> Iterator[None]:
     try:
-        with zipfile.ZipFile(io.BytesIO(data) if isinstance(data, bytes) else data) as archive:
-            infos = archive.infolist()
-            _check_entries(infos, label)
-            for info in infos:
-                yield info, archive.read(info)
+        yield
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError) as error:
         if was_stopped(label):
             raise UnusableFile(
@@ -95,7 +107,18 @@ def has_endless_tag(content: bytes) -> bool:
     """Whether an element has a thousand attributes: parsers compare each with all others."""
     if b"\0" in content[:4]:
         content = content.decode("utf-16", "replace").encode()
-    return _LONG_STRETCH.search(content) is not None and _ENDLESS_TAG.search(content) is not None
+    return _has_long_stretch(content) and _ENDLESS_TAG.search(content) is not None
+
+
+def _has_long_stretch(content: bytes) -> bool:
+    """Whether so many letters stand between one angle bracket and the next, in leaps: a form's parts have a megabyte."""
+    start = content.find(b"<")
+    while 0 <= start < len(content) - _LONG_STRETCH:
+        end = content.rfind(b"<", start + 1, start + 1 + _LONG_STRETCH)
+        if end < 0:
+            return True
+        start = end
+    return False
 
 
 def _check_entries(infos: list[zipfile.ZipInfo], label: str) -> None:

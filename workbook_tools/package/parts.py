@@ -27,9 +27,10 @@ from lxml import etree
 from workbook_tools.errors import UnusableFile
 from workbook_tools.package.intake import (
     CONTENT_TYPES,
+    content_of,
     count_elements,
     has_endless_tag,
-    read_entries,
+    opened,
     too_much,
 )
 from workbook_tools.package.packed import USUAL_PACKING, copy_packed, packed_in
@@ -99,18 +100,21 @@ class Relation:
 class Package:
     """The parts of one workbook in memory.
 
-    Raises UnusableFile when `data` is no package; `label` names the file in messages. `data` stays as it was read.
+    Raises UnusableFile when `data` is no package, or a part of it is damaged; `label` names the file in messages. `data` stays
+    as it was read. Where only `some` parts are wanted, each is unpacked when it is asked for, and the others stay unseen.
     """
 
-    def __init__(self, data: bytes, label: str) -> None:
+    def __init__(self, data: bytes, label: str, *, some: bool = False) -> None:
         self.label = label
         self.data = data
-        self._infos: dict[str, zipfile.ZipInfo] = {}
-        self._parts: dict[str, bytes] = {}
-        for info, content in read_entries(data, label):
-            name = info.filename.replace("\\", "/").lstrip("/")
-            self._infos[name] = info
-            self._parts[name] = content
+        self._archive = opened(data, label)
+        self._infos = {
+            info.filename.replace("\\", "/").lstrip("/"): info for info in self._archive.infolist()
+        }
+        #: The content of each part, None where it was not unpacked yet.
+        self._parts: dict[str, bytes | None] = dict.fromkeys(self._infos)
+        for name in () if some else self._infos:
+            self.bytes_of(name)
         #: The parts that were in the file.
         self.names_read = frozenset(self._parts)
         self._by_folded_name = {name.lower(): name for name in self._parts}
@@ -123,7 +127,7 @@ class Package:
         self.removed: set[str] = set()
         self.strict = False
         self.workbook = self._find_workbook()
-        self.strict = _STRICT_MARK + b"spreadsheetml/main" in self._parts[self.workbook]
+        self.strict = _STRICT_MARK + b"spreadsheetml/main" in self.bytes_of(self.workbook)
 
     def _find_workbook(self) -> str:
         part = self.first_related(ROOT, "officeDocument")
@@ -144,7 +148,11 @@ class Package:
         return self._by_folded_name.get(name.lower()) or self._by_folded_name.get(unquote(name).lower())
 
     def bytes_of(self, name: str) -> bytes:
-        return self._parts[name]
+        """The content of a part. Raises UnusableFile where it is damaged."""
+        content = self._parts[name]
+        if content is None:
+            content = self._parts[name] = content_of(self._archive, self._infos[name], self.label)
+        return content
 
     def xml(self, name: str) -> etree._Element:
         """The root element of a part, to be looked at; call `touch` after changing it."""
@@ -175,7 +183,7 @@ class Package:
         """How many elements a part has. Raises UnusableFile where one has so many attributes that it can't be parsed in time."""
 
         def weight() -> int:
-            content = self._parts[name]
+            content = self.bytes_of(name)
             if has_endless_tag(content):
                 raise too_much(self.label, name)
             return count_elements(content)
@@ -268,6 +276,9 @@ class Package:
 
     def relations(self, source: str) -> list[Relation]:
         """What a part (or the package: ROOT) leads to."""
+        return [*self.remembered(f"relations {source}", lambda: self._relations(source))]
+
+    def _relations(self, source: str) -> list[Relation]:
         rels = self.rels_of(source)
         if rels is None:
             return []
@@ -354,7 +365,7 @@ class Package:
 
     def _usual(self, name: str) -> bytes:
         """The content of a part in the usual namespaces."""
-        content = self._parts[name]
+        content = self.bytes_of(name)
         if not self.strict:
             return content
         return _transitional(content.decode("utf-8", "surrogateescape")).encode("utf-8", "surrogateescape")
@@ -419,7 +430,7 @@ class Package:
     def written_bytes(self, name: str) -> bytes:
         """The content of a part as `to_bytes` writes it."""
         if name not in self.changed or name not in self._trees:
-            return self._parts[name]
+            return self.bytes_of(name)
         text = etree.tostring(self._trees[name], xml_declaration=True, encoding="UTF-8", standalone=True)
         return _strict(text.decode()).encode() if self.strict else text
 

@@ -192,10 +192,5 @@ def _add_styles(host: Package) -> etree._Element:
 
 def _key(element: etree._Element) -> tuple:
     """What an element says, whatever the prefixes, the order of attributes and the white space."""
-    text = (element.text or "").strip()
-    return (
-        element.tag,
-        tuple(sorted(element.attrib.items())),
-        text,
-        tuple(_key(e) for e in element.iterchildren("*")),
-    )
+    children = [_key(each) for each in element.iterchildren("*")] if len(element) else ()
+    return element.tag, tuple(sorted(element.items())), (element.text or "").strip(), tuple(children)

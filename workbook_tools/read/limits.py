@@ -43,15 +43,21 @@ class SheetAllowance:
 
     def __init__(self, package: Package) -> None:
         self._package = package
-        self._elements = self._rows = 0
+        self._elements = 0
+        self._parts: list[str] = []
 
     def use(self, part: str) -> None:
         """Take a sheet from the allowance. Raises UnusableFile where it is used up."""
-        rows = sum(1 for _ in _ROW.finditer(self._package.bytes_of(part)))
-        self._rows += rows
-        self._elements += self._package.weigh(part) - rows
-        if self._elements > MOST_IN_SHEETS or self._rows > MOST_ROWS:
+        self._parts.append(part)
+        self._elements += self._package.weigh(part)
+        if self._elements > MOST_IN_SHEETS and self._is_used_up():
             raise too_much(self._package.label, part)
+
+    def _is_used_up(self) -> bool:
+        # Rows are counted only where all elements together are too many.
+        contents = map(self._package.bytes_of, self._parts)
+        rows = sum(sum(1 for _ in _ROW.finditer(content)) for content in contents)
+        return self._elements - rows > MOST_IN_SHEETS or rows > MOST_ROWS
 
 
 def _read_whole(package: Package) -> Iterator[str]:

@@ -11,8 +11,7 @@ from collections.abc import Callable, Iterable
 from workbook_tools.language.model import Field
 from workbook_tools.read.filled_form import FoundCell
 
-CHOICES = re.compile(rb"<(?:\w+:)?dataValidation\s")
-HIGHLIGHTS = re.compile(rb"<(?:\w+:)?cfRule\s")
+CHOICES, HIGHLIGHTS = "dataValidation", "cfRule"
 
 XmlOf = Callable[[str], bytes]
 
@@ -28,7 +27,11 @@ def without_highlights(cells: Iterable[FoundCell], xml_of: XmlOf) -> tuple[str, 
     return _without(HIGHLIGHTS, (cell for cell in cells if cell.form.item.limits is not None), xml_of)
 
 
-def _without(mark: re.Pattern[bytes], cells: Iterable[FoundCell], xml_of: XmlOf) -> tuple[str, ...]:
-    return tuple(
-        title for title in dict.fromkeys(cell.sheet for cell in cells) if not mark.search(xml_of(title))
-    )
+def _without(mark: str, cells: Iterable[FoundCell], xml_of: XmlOf) -> tuple[str, ...]:
+    titles = dict.fromkeys(cell.sheet for cell in cells)
+    return tuple(title for title in titles if not _has(mark, xml_of(title)))
+
+
+def _has(tag: str, xml: bytes) -> bool:
+    # Nearly all programs write it without a prefix.
+    return f"<{tag} ".encode() in xml or re.search(rf"<(?:\w+:)?{tag}\s".encode(), xml) is not None

@@ -11,7 +11,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
-from functools import cached_property
+from functools import cached_property, lru_cache
 from pathlib import Path
 
 from workbook_tools.errors import BadRequest, EngineCheckError, NotOurWorkbook, UnusableFile
@@ -147,6 +147,7 @@ class _Book:
         return None if found == "" else found
 
 
+@lru_cache(maxsize=8192)
 def _row_and_column(address: str) -> tuple[int, int]:
     letters = address.rstrip("0123456789")
     return int(address[len(letters) :]), column_of(letters)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from functools import cached_property
 from pathlib import Path
 
 from lxml import etree
@@ -77,7 +78,7 @@ def _findings_part(book: Package) -> str | None:
 
 
 def _answers(book: Package, part: str) -> dict[str, str]:
-    strings = _shared_strings(book)
+    strings = _Strings(book)
     answers: dict[str, str] = {}
     for row in book.xml(part).iter(q("row")):
         texts = [text for text in (_text(cell, strings) for cell in row.iterfind(q("c"))) if text.strip()]
@@ -93,12 +94,22 @@ def _answers(book: Package, part: str) -> dict[str, str]:
     return answers
 
 
-def _shared_strings(book: Package) -> list[str]:
-    part = book.first_related(book.workbook, "sharedStrings")
-    return [] if part is None else [text_of(item) for item in book.xml(part).iterchildren(q("si"))]
+class _Strings:
+    """The workbook's list of texts, looked at where a cell refers to it: ours hold their own texts."""
+
+    def __init__(self, book: Package) -> None:
+        self._book = book
+
+    def __getitem__(self, number: int) -> str:
+        return text_of(self._items[number])
+
+    @cached_property
+    def _items(self) -> list[etree._Element]:
+        part = self._book.first_related(self._book.workbook, "sharedStrings")
+        return [] if part is None else list(self._book.xml(part).iterchildren(q("si")))
 
 
-def _text(cell: etree._Element, strings: list[str]) -> str:
+def _text(cell: etree._Element, strings: _Strings) -> str:
     """What a cell holds, as text: a formula as it was typed, a number without its binary tail."""
     kind, value, formula = cell.get("t", "n"), cell.findtext(q("v")), cell.findtext(q("f"))
     if formula:

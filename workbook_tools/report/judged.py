@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from workbook_tools import __version__
 from workbook_tools.form.the_form import FORM_VERSION
-from workbook_tools.package.index import defined_names, marked_tab, names_called, tabs
+from workbook_tools.package.index import marked_tab, names_called, names_of_book, tabs
 from workbook_tools.package.parts import Package, q
 from workbook_tools.report.answers import SHEET_NAME
 
@@ -59,9 +59,7 @@ def fingerprint(package: Package, specs: str = "") -> str:
         if ours is None or tab.index != ours.index:
             summed.update(repr((tab.name, sheets.get(tab.name))).encode())
             _add_part(summed, package, targets.get(tab.relation_id))
-    for name in defined_names(package):
-        if name.get("localSheetId") is None:
-            summed.update(repr((name.get("name"), name.text)).encode())
+    summed.update("".join(map(repr, names_of_book(package))).encode())
     _add_part(summed, package, package.first_related(package.workbook, "sharedStrings"))
     _add_part(summed, package, package.first_related("", "custom-properties"))
     return summed.hexdigest()
