@@ -7,7 +7,7 @@ import gc
 import sys
 
 #: New objects after which Python looks for what is to be thrown away, and how seldom it looks through all of them.
-COLLECTED_AFTER = (100_000, 20, 50)
+COLLECTED_AFTER = (300_000, 20, 50)
 
 
 def start() -> None:

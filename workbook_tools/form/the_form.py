@@ -18,7 +18,7 @@ from graphlib import TopologicalSorter
 from workbook_tools.form.all_sheets import SHEETS
 from workbook_tools.form.marks import results_for
 from workbook_tools.language.evaluate import Decision, Evaluate, Get, Numbering, cell_of, decision, evaluator
-from workbook_tools.language.expressions import READING, Node, column_names, of_number
+from workbook_tools.language.expressions import READING, Node, column_names, items_named, of_number
 from workbook_tools.language.expressions import Cell as CellPart
 from workbook_tools.language.formulas import depends_on_number, pattern
 from workbook_tools.language.model import (
@@ -152,10 +152,8 @@ def columns_of(shape: Shape) -> tuple[str, ...]:
 
 
 def items_read(result: Result) -> tuple[str, ...]:
-    """The items that a result's expression names."""
-    found = [part.name for part in result.expression.walk() if isinstance(part, CellPart)]
-    found += [name for part in result.expression.walk() for name in column_names(part)]
-    return tuple(dict.fromkeys(found))
+    """The items that a result's expression names, in the order of the form."""
+    return tuple(name for name in items() if name in _items_named()[result.name])
 
 
 @lru_cache(maxsize=SHAPES * 2048)
@@ -179,13 +177,34 @@ def _reading_parts(expression: Node) -> tuple[Node, ...]:
 
 @lru_cache(maxsize=SHAPES)
 def calculation_order(shape: Shape) -> tuple[Cell, ...]:
-    """The computed cells, each after those it needs. Raises graphlib.CycleError for a circular form."""
-    everything = cells(shape)
-    graph: dict[str, tuple[str, ...]] = {}
-    for name, cell in everything.items():
-        if isinstance(cell.item, Result):
-            graph[name] = cells_read(cell.item, shape, cell.number)
-    return tuple(everything[name] for name in TopologicalSorter(graph).static_order() if name in graph)
+    """The computed cells, each after those it needs."""
+    everything, repeated = cells(shape), repeats()
+    return tuple(
+        everything[cell_name(name, number)]
+        for name in _order_of_results()
+        for number in shape.numbers(repeated[name])
+    )
+
+
+@lru_cache(maxsize=1)
+def _order_of_results() -> tuple[str, ...]:
+    """The results, each after those whose cells it reads: one order for all shapes of engine.
+
+    Raises graphlib.CycleError for a circular form, and KeyError for an item that the form does not have. No result may read
+    another cell of its own: it would need an order of cells, which takes four times as long to find.
+    """
+    named = _items_named()
+    return tuple(name for name in TopologicalSorter(named).static_order() if name in named)
+
+
+@lru_cache(maxsize=1)
+def _items_named() -> Mapping[str, frozenset[str]]:
+    """The items that each result reads. Raises KeyError for one that the form does not have."""
+    found = {name: items_named(result.expression) for name, result in results().items()}
+    unknown = set().union(*found.values()) - items().keys()
+    if unknown:
+        raise KeyError(*sorted(unknown))
+    return found
 
 
 @lru_cache(maxsize=SHAPES)
@@ -207,9 +226,10 @@ def compute(
     """
     values = Values(shape, repeats(), dict(readings) | dict(held or {}))
     known, get = values.values, values.values.get
-    for name, work_out, number, _ in _steps(shape):
-        if not (held and name in held):
-            known[name] = _if_any(work_out, get, number) if as_typed else work_out(get, number)
+    for cell, work_out in _steps(shape):
+        if not (held and cell.name in held):
+            number = cell.number
+            known[cell.name] = _if_any(work_out, get, number) if as_typed else work_out(get, number)
     return values
 
 
@@ -218,21 +238,27 @@ def compute_again(
 ) -> Values:
     """What `compute(..., as_typed=True)` gives for readings of which most are those of `before`, in a fraction of the time.
 
-    Only what reads a cell that changed is worked out again.
+    Only what reads an item of which a cell changed is worked out again.
     """
+    every = cells(before.shape)
     given = dict(readings) | dict(held or {})
     values = Values(before.shape, repeats(), dict(before.values) | given)
     known, get = values.values, values.values.get
-    changed = {name for name, value in given.items() if _differs(before.values.get(name), value)}
+    changed = {
+        every[name].item.name
+        for name, value in given.items()
+        if name in every and _differs(before.values.get(name), value)
+    }
     for name in _inputs(before.shape) - given.keys():
         if known.pop(name, None) is not None:
-            changed.add(name)
-    for name, work_out, number, reads in _steps(before.shape):
-        if (held and name in held) or changed.isdisjoint(reads):
+            changed.add(every[name].item.name)
+    for cell, work_out in _steps(before.shape):
+        name = cell.name
+        if (held and name in held) or changed.isdisjoint(_items_named()[cell.item.name]):
             continue
-        known[name] = _if_any(work_out, get, number)
+        known[name] = _if_any(work_out, get, cell.number)
         if _differs(before.values.get(name), known[name]):
-            changed.add(name)
+            changed.add(cell.item.name)
     return values
 
 
@@ -246,14 +272,10 @@ def _inputs(shape: Shape) -> frozenset[str]:
 
 
 @lru_cache(maxsize=SHAPES)
-def _steps(shape: Shape) -> tuple[tuple[str, Evaluate, int | None, tuple[str, ...]], ...]:
-    """The result cells in the order of calculation: name, function, own number, cells read."""
+def _steps(shape: Shape) -> tuple[tuple[Cell, Evaluate], ...]:
+    """The result cells in the order of calculation, each with its function."""
     evaluate = _evaluators(shape)
-    return tuple(
-        (cell.name, evaluate[cell.item.name], cell.number, cells_read(cell.item, shape, cell.number))
-        for cell in calculation_order(shape)
-        if isinstance(cell.item, Result)
-    )
+    return tuple((cell, evaluate[cell.item.name]) for cell in calculation_order(shape))
 
 
 def result_if_any(result: Result, values: Values, number: int | None) -> Value:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 
 from workbook_tools.language import expressions as x
 from workbook_tools.language.constants import CONSTANTS
@@ -128,11 +129,48 @@ class _Compiler:
             self.numbers.made[id(part)] = part, self._compiled(part)
         return self.numbers.made[id(part)][1]
 
+    def _later(self, parts: Sequence[x.Node]) -> list[Evaluate]:
+        """The functions of parts, each made when it is first asked: half of them never are in the check of one job."""
+        functions: list[Evaluate] = []
+        for place, part in enumerate(parts):
+            functions.append(partial(self._now, functions, place, part))
+        return functions
+
+    def _now(self, functions: list[Evaluate], place: int, part: x.Node, get: Get, n: int | None) -> Value:
+        functions[place] = self.compile(part)
+        return functions[place](get, n)
+
     def _compiled(self, part: x.Node) -> Evaluate:
         """The function of one part made anew; a part of a new kind must be added here, in `formulas.py` and in `sentences.py`."""
         match part:
+            # The most frequent kinds first: a form has some twenty thousand parts, and each is held against the cases in turn.
             case x.Literal(held) | x.Truth(held):
                 return lambda get, n: held
+            case x.Cell():
+                return self._cell(part)
+            case x.Is(inner, words):
+                return self._is(self.compile(inner), frozenset(words))
+            case x.All(parts):
+                return self._all(self._later(parts))
+            case x.Arith("+" | "*" as op, x.Arith(inner_op)) if inner_op == op:
+                return self._chain(op, _chained(op, part))
+            case x.Arith(op, left, right):
+                return self._arithmetic(op, self.compile(left), self.compile(right))
+            case x.OrZero(inner):
+                worked_out = self.compile(inner)
+                return lambda get, n: worked_out(get, n) or 0.0
+            case x.Known(inner):
+                worked_out = self.compile(inner)
+                return lambda get, n: worked_out(get, n) is not None
+            case x.Not(inner):
+                worked_out = self.compile(inner)
+                return lambda get, n: not worked_out(get, n)
+            case x.Compare(op, left, right):
+                return self._compare(op, self.compile(left), self.compile(right))
+            case x.Any_(parts):
+                return self._any(self._later(parts))
+            case x.Choose(conditions, outcomes, otherwise):
+                return self._choose(self._later(conditions), self._later((*outcomes, otherwise)))
             case x.Constant(name):
                 figure = CONSTANTS[name].value(self.shape.units)
                 return lambda get, n: figure
@@ -141,8 +179,6 @@ class _Compiler:
                 return lambda get, n: cylinders
             case x.OwnNumber():
                 return lambda get, n: n
-            case x.Cell():
-                return self._cell(part)
             case x.Aggregate():
                 return self._aggregate(part)
             case x.PointBeside(name, of, below):
@@ -151,15 +187,8 @@ class _Compiler:
                 return self._mean_at(name, keys, self.compile(at))
             case x.SumAt(name, keys, at):
                 return self._sum_at(name, keys, self.compile(at))
-            case x.Arith("+" | "*" as op, x.Arith(inner_op)) if inner_op == op:
-                return self._chain(op, _chained(op, part))
-            case x.Arith(op, left, right):
-                return self._arithmetic(op, self.compile(left), self.compile(right))
             case x.Call(function, parts):
                 return self._call(function, [self.compile(each) for each in parts])
-            case x.OrZero(inner):
-                worked_out = self.compile(inner)
-                return lambda get, n: worked_out(get, n) or 0.0
             case x.Extreme(parts, is_largest):
                 return self._extreme([self.compile(each) for each in parts], max if is_largest else min)
             case x.Pick(index, figures):
@@ -183,26 +212,9 @@ class _Compiler:
                 return lambda get, n: own[(n or 1) - 1](get, n)
             case x.Join(parts):
                 return self._join([self.compile(each) for each in parts])
-            case x.Compare(op, left, right):
-                return self._compare(op, self.compile(left), self.compile(right))
-            case x.Is(inner, words):
-                return self._is(self.compile(inner), frozenset(words))
             case x.Same(left, right):
                 one, other = self.compile(left), self.compile(right)
                 return lambda get, n: str(one(get, n)).lower() == str(other(get, n)).lower()
-            case x.Known(inner):
-                worked_out = self.compile(inner)
-                return lambda get, n: worked_out(get, n) is not None
-            case x.Not(inner):
-                worked_out = self.compile(inner)
-                return lambda get, n: not worked_out(get, n)
-            case x.All(parts):
-                return self._all([self.compile(each) for each in parts])
-            case x.Any_(parts):
-                return self._any([self.compile(each) for each in parts])
-            case x.Choose(conditions, outcomes, otherwise):
-                rows = [(self.compile(c), self.compile(o)) for c, o in zip(conditions, outcomes, strict=True)]
-                return self._choose(rows, self.compile(otherwise))
         raise TypeError(part)
 
     def _cell(self, cell: x.Cell) -> Evaluate:
@@ -448,12 +460,14 @@ class _Compiler:
         return is_one
 
     @staticmethod
-    def _choose(rows: list[tuple[Evaluate, Evaluate]], otherwise: Evaluate) -> Evaluate:
+    def _choose(conditions: list[Evaluate], outcomes: list[Evaluate]) -> Evaluate:
+        """`outcomes` has one more, for where no condition holds."""
+
         def choose(get: Get, n: int | None) -> Value:
-            for condition, outcome in rows:
+            for condition, outcome in zip(conditions, outcomes, strict=False):
                 if condition(get, n):
                     return outcome(get, n)
-            return otherwise(get, n)
+            return outcomes[-1](get, n)
 
         return choose
 

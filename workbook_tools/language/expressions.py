@@ -663,6 +663,26 @@ def column_names(part: Node) -> tuple[str, ...]:
     return (part.name,) if isinstance(part, _OF_COLUMN) else ()
 
 
+def items_named(expression: Node) -> frozenset[str]:
+    """The items whose cells an expression reads; all results of a form are asked at the start of each process."""
+    found: set[str] = set()
+    waiting: list[Any] = [expression]
+    while waiting:
+        part = waiting.pop()
+        if isinstance(part, Cell):
+            found.add(part.name)
+            continue
+        if isinstance(part, READING):
+            found.update(column_names(part))
+        for name in _names_of_parts(part.__class__):
+            held = getattr(part, name)
+            if isinstance(held, tuple):
+                waiting += held
+            elif isinstance(held, Node):
+                waiting.append(held)
+    return frozenset(found)
+
+
 def of_number(expression: Node, number: int | None) -> Node:
     """The expression of one cell: of a column of different ones its own."""
     if isinstance(expression, ByNumber):
