@@ -46,9 +46,15 @@ NEW_PART_DATE = (1980, 1, 1, 0, 0, 0)
 #: What may be held as trees at one time: bytes of XML, and elements; a form of 16 cylinders has 0.8 MB and 18,000.
 MAX_TREE_BYTES, MAX_TREE_ELEMENTS = 16 * 1024 * 1024, 500_000
 
-#: A part up to this size is parsed at once where its elements are gone through, and fed to the parser in pieces.
-PARSED_AT_ONCE, _PIECE = 2 * 1024 * 1024, 64 * 1024
-_NOTHING_FROM_OUTSIDE: dict[str, Any] = {"resolve_entities": False, "no_network": True, "load_dtd": False}
+#: A part up to this size is parsed at once where its elements are gone through.
+PARSED_AT_ONCE = 2 * 1024 * 1024
+#: Nothing from outside; and no list of identities, which nobody asks for, and which takes a fifth of parsing.
+_NOTHING_FROM_OUTSIDE: dict[str, Any] = {
+    "resolve_entities": False,
+    "no_network": True,
+    "load_dtd": False,
+    "collect_ids": False,
+}
 
 Known = TypeVar("Known")
 
@@ -163,8 +169,8 @@ class Package:
     def elements_until(self, name: str, tag: str, last: str) -> Iterator[etree._Element]:
         """Elements of a tag in a part, each for one moment only; none behind the end of `last`, a child of the root.
 
-        For parts of any size: no tree is kept, that of a large part not even for a while, and what stands behind `last` is
-        not parsed.
+        For parts of any size: no tree is kept, that of a large part not even for a while, and what stands behind `last` may be
+        broken.
         """
         self.weigh(name)
         content = self._usual(name)
@@ -449,21 +455,21 @@ class Package:
 
 
 def _at_once(content: bytes, tag: str, last: str) -> Iterator[etree._Element]:
-    """The elements of a tag up to the end of `last`, and that, from the tree of all that stands before it: half the time."""
-    parser = etree.XMLPullParser(("end",), tag=last, **_NOTHING_FROM_OUTSIDE)
-    for start in range(0, len(content), _PIECE):
-        parser.feed(content[start : start + _PIECE])
-        end = next(parser.read_events(), None)
-        if end is not None:
-            break
-    else:
-        root = parser.close()
+    """The elements of a tag up to the end of `last`, and that, from one tree: a third of the time."""
+    try:
+        root = etree.fromstring(content, etree.XMLParser(**_NOTHING_FROM_OUTSIDE))
+    except etree.XMLSyntaxError:
+        # What stands behind `last` may be broken, and is nobody's business here.
+        yield from _one_by_one(content, tag, last)
+        return
+    end = next(root.iter(last), None)
+    if end is None:
         yield from root.iter(tag)
         return
-    for before in end[1].itersiblings(preceding=True):
+    for before in end.itersiblings(preceding=True):
         yield from before.iter(tag)
-    yield from end[1].iter(tag)
-    yield end[1]
+    yield from end.iter(tag)
+    yield end
 
 
 def _one_by_one(content: bytes, tag: str, last: str) -> Iterator[etree._Element]:
