@@ -13,9 +13,9 @@ from workbook_tools.package.parts import MAIN, OFFICE_RELS, Package, q
 MARK = "placed_findings_sheet"
 SHEET_TYPE = f"{OFFICE_RELS}/worksheet"
 _BEFORE_NAMES = ("sheets", "functionGroups", "externalReferences")
-_OF_MAIN = {"namespaces": {"m": MAIN}}
-_NAMES_OF_LENGTH = etree.XPath("m:definedNames/m:definedName[string-length(@name) = $length]", **_OF_MAIN)
-_NAMES_OF_BOOK = etree.XPath("m:definedNames/m:definedName[not(@localSheetId)]", **_OF_MAIN)
+_NAMES_OF_LENGTH = etree.XPath(
+    "m:definedNames/m:definedName[string-length(@name) = $length]", namespaces={"m": MAIN}
+)
 _PROPERTIES = "{http://schemas.openxmlformats.org/officeDocument/2006/extended-properties}"
 _VALUES = "{http://schemas.openxmlformats.org/officeDocument/2006/docPropsVTypes}"
 
@@ -73,7 +73,11 @@ def names_of_book(book: Package) -> list[tuple[str, str | None]]:
     """The defined names that are no sheet's own, each with what it stands for."""
     return book.remembered(
         "names of the book",
-        lambda: [(each.get("name", ""), each.text) for each in _NAMES_OF_BOOK(book.xml(book.workbook))],
+        lambda: [
+            (each.get("name", ""), each.text)
+            for each in defined_names(book)
+            if each.get("localSheetId") is None
+        ],
     )
 
 
