@@ -41,7 +41,7 @@ class Vacancy:
 
 def tabs(book: Package) -> list[Tab]:
     """The tabs of a book from left to right."""
-    return [*book.remembered("tabs", lambda: _tabs(book))]
+    return [*book.remembered(book.workbook, "tabs", lambda: _tabs(book))]
 
 
 def _tabs(book: Package) -> list[Tab]:
@@ -60,6 +60,7 @@ def names_called(book: Package, name: str) -> list[etree._Element]:
     """The defined names of that name, of the book and of its sheets; `name` is in small letters, and capitals don't count."""
     # A form has some two thousand names, and a check asks for the same one several times.
     return book.remembered(
+        book.workbook,
         f"names {name}",
         lambda: [
             each
@@ -72,6 +73,7 @@ def names_called(book: Package, name: str) -> list[etree._Element]:
 def names_of_book(book: Package) -> list[tuple[str, str | None]]:
     """The defined names that are no sheet's own, each with what it stands for."""
     return book.remembered(
+        book.workbook,
         "names of the book",
         lambda: [
             (each.get("name", ""), each.text)

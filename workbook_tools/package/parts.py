@@ -127,7 +127,8 @@ class Package:
         self._trees: dict[str, etree._Element] = {}
         self._overrides: dict[str, etree._Element] | None = None
         self._tree_bytes = self._tree_elements = 0
-        self._remembered: dict[str, Any] = {}
+        self._remembered: dict[str, dict[str, Any]] = {}
+        self._relations_of: dict[str, tuple[Relation, ...]] = {}
         self._written: dict[str, bytes] = {}
         self.changed: set[str] = set()
         self.removed: set[str] = set()
@@ -194,17 +195,18 @@ class Package:
                 raise too_much(self.label, name)
             return count_elements(content)
 
-        return self.remembered(f"weight {name}", weight)
+        return self.remembered(name, "weight", weight)
 
     def touch(self, name: str) -> None:
         self.changed.add(name)
-        self._remembered.clear()
+        self._remembered.pop(name, None)
 
-    def remembered(self, what: str, work_out: Callable[[], Known]) -> Known:
-        """What was worked out from the parts, under that name, since one of them was changed last; else it is worked out now."""
-        if what not in self._remembered:
-            self._remembered[what] = work_out()
-        return self._remembered[what]
+    def remembered(self, part: str, what: str, work_out: Callable[[], Known]) -> Known:
+        """What was worked out from a part alone, under that name, since it was changed last; else it is worked out now."""
+        known = self._remembered.setdefault(part, {})
+        if what not in known:
+            known[what] = work_out()
+        return known[what]
 
     def add(self, name: str, content: bytes | etree._Element, content_type: str) -> None:
         """Add a part and list it in the content types."""
@@ -212,6 +214,7 @@ class Package:
         if not isinstance(content, bytes):
             self._trees[name] = content
         self._by_folded_name[name.lower()] = name
+        self._relations_of.clear()
         self.touch(name)
         types = self.xml(CONTENT_TYPES)
         extension = name.rsplit(".", 1)[-1].lower()
@@ -225,7 +228,7 @@ class Package:
 
     def remove(self, name: str) -> None:
         """Remove a part, its relationships and its content type."""
-        self._remembered.clear()
+        self._relations_of.clear()
         for gone in (name, _rels_name(name)):
             found = self.find(gone)
             if found is not None:
@@ -234,6 +237,7 @@ class Package:
                 self._infos.pop(found, None)
                 self.changed.discard(found)
                 self.removed.add(found)
+                self._remembered.pop(found, None)
             override = self._override(gone)
             if override is not None:
                 override.getparent().remove(override)
@@ -282,7 +286,10 @@ class Package:
 
     def relations(self, source: str) -> list[Relation]:
         """What a part (or the package: ROOT) leads to."""
-        return [*self.remembered(f"relations {source}", lambda: self._relations(source))]
+        # Which part a target is depends on all names of parts: forgotten wherever one comes, goes, or is pointed to anew.
+        if source not in self._relations_of:
+            self._relations_of[source] = tuple(self._relations(source))
+        return [*self._relations_of[source]]
 
     def _relations(self, source: str) -> list[Relation]:
         rels = self.rels_of(source)
@@ -332,6 +339,7 @@ class Package:
         )
         if external:
             element.set("TargetMode", "External")
+        self._relations_of.clear()
         self.touch(rels)
         return id
 
@@ -342,6 +350,7 @@ class Package:
         for element in list(self.xml(rels)):
             if element.get("Id") == id:
                 self.xml(rels).remove(element)
+                self._relations_of.clear()
                 self.touch(rels)
         for orphan in before - self._reachable():
             self.remove(orphan)
