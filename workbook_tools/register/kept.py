@@ -23,10 +23,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from openpyxl import load_workbook
-from openpyxl.utils import get_column_letter
-
 from workbook_tools.errors import UnusableFile
+from workbook_tools.package.cells import letters_of
 from workbook_tools.package.intake import read_file
 from workbook_tools.package.safe_write import Digest, digest_of
 from workbook_tools.read.workbook import reading
@@ -126,6 +124,9 @@ def read_kept(path: Path) -> Kept:
     """
     if not path.exists():
         return Kept()
+    # The first register of a folder does not wait for it.
+    from openpyxl import load_workbook
+
     with reading(path), warnings.catch_warnings():
         warnings.simplefilter("ignore")
         data = read_file(path)
@@ -211,7 +212,7 @@ def _same_day(typed: object, in_form: object) -> bool:
 
 def _own_heading(place: int, heads: Mapping[int, str], headings: frozenset[str]) -> str | None:
     """The heading of a column that is the bookkeeper's, None for one of the register's."""
-    heading = heads.get(place, f"Column {get_column_letter(place + 1)}")[:LONGEST_HEADING]
+    heading = heads.get(place, f"Column {letters_of(place + 1)}")[:LONGEST_HEADING]
     known = {each.casefold(): each for each in OWN_HEADINGS}
     if heading.casefold() in known:
         return known[heading.casefold()]
