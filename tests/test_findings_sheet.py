@@ -28,6 +28,7 @@ from tests.findings_samples import (
     texts,
 )
 from tests.support.office import Office
+from workbook_tools import check_workbook
 from workbook_tools.diagnose.model import Discrepancy, RepairProof
 from workbook_tools.language.model import Value
 from workbook_tools.read.filled_form import FilledForm
@@ -342,6 +343,24 @@ def test_a_discrepancy_of_no_field_has_a_key(form: FilledForm, placed: Path) -> 
 def test_a_workbook_without_our_sheet_has_no_answers(form: FilledForm) -> None:
     """A form that was never checked has none, and neither has a sheet of the user's own by that name."""
     assert read_answers(form.path) == {}
+
+
+def test_results_that_a_program_left_out_are_counted(tmp_path: Path) -> None:
+    """Saved by a program that does not calculate: hundreds of cells without results are no list of differences."""
+    job = next((Path(__file__).parents[1] / "sample_workbooks" / "filled").glob("S-101*"))
+    copy = tmp_path / job.name
+    openpyxl.load_workbook(job).save(copy)
+    checked = check_workbook(copy)
+    empty = [each for each in checked.diagnosis.computed if each.workbook is None and not each.agrees]
+    page = openpyxl.load_workbook(copy)["Findings"]
+    texts = [str(cell.value) for row in page for cell in row if cell.value is not None]
+    told = next(text for text in texts if "held no result" in text)
+    assert (
+        told.startswith(f"{len(empty)} computed cells of {len(checked.diagnosis.computed)} ")
+        and len(empty) > 500
+    )
+    assert "Differs" not in texts
+    assert "Found: burned or leaking valve, cylinder 3." in texts  # what they should hold is there
 
 
 if __name__ == "__main__":

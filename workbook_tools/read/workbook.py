@@ -51,12 +51,13 @@ def read_workbook(path: str | Path, package: Package | None = None) -> FilledFor
     finder = _Finder(book, shape)
     cells: dict[str, FoundCell] = {}
     lost: list[str] = []
-    for name, cell in the_form.cells(shape).items():
-        found = finder.find(cell)
-        if found is not None:
-            cells[name] = found
-        elif cell.since <= version:
-            lost.append(name)
+    with reading(path):
+        for name, cell in the_form.cells(shape).items():
+            found = finder.find(cell)
+            if found is not None:
+                cells[name] = found
+            elif cell.since <= version:
+                lost.append(name)
     if not cells:
         raise NotOurWorkbook(
             f"{path} has none of the cells of an engine-check form; engine-check new makes one."
@@ -142,8 +143,7 @@ class _Book:
 
     def stored(self, title: str, address: str) -> object:
         """The stored result of a formula."""
-        with reading(self.path):
-            found = self.sheets.stored(title, address)
+        found = self.sheets.stored(title, address)
         return None if found == "" else found
 
 

@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 
 from workbook_tools.diagnose.model import Computed, Diagnosis, Mark
+from workbook_tools.diagnose.workbook_checks import LISTED_AT_MOST
 from workbook_tools.form import the_form
 from workbook_tools.form.all_sheets import SHOWN
 from workbook_tools.language.model import Result, Value
@@ -29,6 +30,8 @@ from workbook_tools.sheets.cautions import DEFER
 
 UNIT_NAMES = {"us": "US", "metric": "metric"}
 NO_BREAK_SPACE = "\u00a0"
+#: So many results that differ are shown each; more come from a program that does not calculate, and are counted.
+DIFFERING_AT_MOST = 40
 GAUGES = ("vacuum_gauge", "compression_gauge", "fuel_gauge")
 
 
@@ -36,13 +39,21 @@ GAUGES = ("vacuum_gauge", "compression_gauge", "fuel_gauge")
 
 
 def write_computed(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -> None:
-    """Results that differ in full; those that agree counted, and the printed ones listed compactly."""
-    differing = [each for each in diagnosis.computed if not each.agrees]
+    """Results that differ, each with both values; the others counted, and the printed ones listed compactly.
+
+    A program that does not calculate leaves hundreds of cells empty: what they should hold is listed as if they agreed.
+    """
     agreeing = [each for each in diagnosis.computed if each.agrees]
+    differing = [each for each in diagnosis.computed if not each.agrees]
+    empty = [each for each in differing if each.workbook is None]
+    if len(empty) > LISTED_AT_MOST:
+        differing = [each for each in differing if each.workbook is not None]
+    else:
+        empty = []
     page.heading(
         "Computed values", "Each computed cell of the workbook was calculated again from its readings."
     )
-    page.line(Box(LABEL, LAST, _agreement(len(agreeing), len(differing))))
+    page.line(Box(LABEL, LAST, _agreement(len(agreeing), len(differing), len(empty))))
     if differing:
         page.gap()
         page.line(
@@ -50,13 +61,21 @@ def write_computed(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -
             Box(3, 4, "The workbook holds", "head"),
             Box(5, 6, "Its readings give", "head"),
         )
-    for each in differing:
+    for each in differing[:DIFFERING_AT_MOST]:
         _differing(page, each, form)
-    printed = [each for each in agreeing if _is_printed(each, form) and each.recomputed not in (None, "")]
+    if len(differing) > DIFFERING_AT_MOST:
+        more = len(differing) - DIFFERING_AT_MOST
+        page.line(Box(LABEL, LAST, f"{more} more: save the workbook in a program that calculates.", "note"))
+    shown = [each for each in diagnosis.computed if each.agrees or (empty and each.workbook is None)]
+    printed = [each for each in shown if _is_printed(each, form) and each.recomputed not in (None, "")]
     _agreeing(page, printed, form)
 
 
-def _agreement(agreeing: int, differing: int) -> str:
+def _agreement(agreeing: int, differing: int, empty: int) -> str:
+    if empty:
+        told = f"{count_of(empty, 'computed cell')} of {agreeing + differing + empty} held no result and were calculated here"
+        told += f"; {differing} {'differs' if differing == 1 else 'differ'}" if differing else ""
+        return f"{told}; {agreeing} {'agrees' if agreeing == 1 else 'agree'}."
     if not differing:
         return (
             f"All {agreeing} computed cells agree." if agreeing else "The workbook holds no computed cells."
