@@ -105,6 +105,7 @@ LOOKS: dict[str, dict[str, Any]] = {
     "answer label": {**_WRAPPED, "bold": True, "font_size": SMALL, "font_color": BLUE},
     "answer": {**_TOP, **_INPUT, "locked": False, "num_format": TEXT_FORMAT},
 }  # fmt: skip
+_BORDERS = frozenset({"border", "top", "bottom", "left", "right"})
 #: A line of heads is never the last of a page.
 HEADS = {"head", "number head"}
 RIGHT_LOOKS = {"number", "number head", "job"}
@@ -155,9 +156,18 @@ class Box:
         return box
 
     @property
+    def is_bordered(self) -> bool:
+        """Whether it has a line on any side."""
+        return not _BORDERS.isdisjoint(self._properties)
+
+    @property
+    def _properties(self) -> dict[str, Any]:
+        return BADGE if self.badge else LOOKS[self.look]
+
+    @property
     def _letters(self) -> tuple[float, bool]:
         """Size and weight of the letters."""
-        properties = BADGE if self.badge else LOOKS[self.look]
+        properties = self._properties
         return properties.get("font_size", SIZE), self.badge or bool(properties.get("bold"))
 
 
@@ -248,7 +258,9 @@ class FindingsPage:
         style = self._badge(str(box.text)) if box.badge else self.look(box.look, **indent)
         where = address(top, box.first)
         if box.last > box.first or bottom > top:
-            checked(self.page.merge_range(top, box.first, bottom, box.last, "", style), where)
+            # The cells under a merged one show nothing but their borders.
+            beneath = style if box.is_bordered else None
+            checked(self.page.merge_range(top, box.first, bottom, box.last, "", beneath), where)
         if isinstance(box.text, (int, float)):
             checked(self.page.write_number(top, box.first, box.text, style), where)
         elif not box.text:
