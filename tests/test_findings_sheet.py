@@ -29,7 +29,7 @@ from tests.findings_samples import (
 )
 from tests.support.office import Office
 from workbook_tools import check_workbook
-from workbook_tools.diagnose.model import Discrepancy, RepairProof
+from workbook_tools.diagnose.model import Computed, Discrepancy, RepairProof
 from workbook_tools.language.model import Value
 from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.report import place_sheet
@@ -361,6 +361,18 @@ def test_results_that_a_program_left_out_are_counted(tmp_path: Path) -> None:
     )
     assert "Differs" not in texts
     assert "Found: burned or leaking valve, cylinder 3." in texts  # what they should hold is there
+
+
+@pytest.mark.parametrize(("differ", "shown", "more"), [(1, 1, []), (40, 40, []), (300, 40, ["260"])])
+def test_many_differing_results_are_shown_in_part(
+    form: FilledForm, differ: int, shown: int, more: list[str]
+) -> None:
+    """Results of earlier readings, left by a program that does not calculate: some are shown, and how many more there are."""
+    names = list(form.computed)[:differ]
+    computed = tuple(Computed(name, form.where(name), "", "held", "given", False) for name in names)
+    said = texts(sheet_of(sheet_bytes(bare(form, computed=computed), form)))
+    assert said.count("held") == said.count("given") == shown
+    assert [text.partition(" more: ")[0] for text in said if " more: save the workbook" in text] == more
 
 
 if __name__ == "__main__":
