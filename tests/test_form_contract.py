@@ -296,3 +296,16 @@ def test_parts_of_every_kind_are_found() -> None:
             held = [getattr(part, each.name) for each in dataclasses.fields(part)]  # type: ignore[arg-type]
             flat = [one for each in held for one in (each if isinstance(each, tuple) else (each,))]
             assert [*map(id, part.children())] == [id(one) for one in flat if isinstance(one, Node)], part
+
+
+@pytest.mark.parametrize("shape", SHAPES[::7], ids=SHAPE_IDS[::7])
+def test_each_result_is_worked_out_after_what_it_reads(shape: Shape) -> None:
+    """The order of calculation, found item by item, holds cell by cell; every computed cell is in it once."""
+    order = [cell.name for cell in the_form.calculation_order(shape)]
+    assert sorted(order) == sorted(cell.name for cell, _ in formulas(shape))
+    place = {name: at for at, name in enumerate(order)}
+    for cell in the_form.calculation_order(shape):
+        assert isinstance(cell.item, Result)
+        read = the_form.cells_read(cell.item, shape, cell.number)
+        assert all(place.get(name, -1) < place[cell.name] for name in read), cell.name
+        assert {the_form.cells(shape)[name].item.name for name in read} <= {*the_form.items_read(cell.item)}
