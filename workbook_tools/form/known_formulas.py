@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from importlib.resources import files
 
@@ -27,7 +27,7 @@ _MANY_NOUGHTS = re.compile(r"0\.0000(?<![A-Za-z0-9_.]0\.0000)[0-9]+")
 def are_known(shape: Shape, formulas: Iterable[str | None]) -> bool:
     """Whether the formulas of all computed cells, in the order of the form, are the form's own."""
     known = _known().get(key(shape))
-    return known is not None and known in digests(formulas)
+    return known is not None and digest(formulas) == known
 
 
 def key(shape: Shape) -> str:
@@ -38,20 +38,21 @@ def key(shape: Shape) -> str:
 
 def digest(formulas: Iterable[str | None]) -> str:
     """The digest of formulas as any program writes them."""
-    *_, of_any_program = digests(formulas)
-    return of_any_program
+    return _digest("\n".join((each or "").lstrip("=") for each in formulas))
 
 
-def digests(formulas: Iterable[str | None]) -> Iterator[str]:
-    """The digest of formulas as they stand there, which most programs leave alone, and that of them as any writes them."""
-    plain = "\n".join((each or "").lstrip("=") for each in formulas)
-    if "()" not in plain:
-        yield _digest(plain)
-    else:
+# The jobs of a folder have the same formulas, to the letter, where the engines are alike and one program saved them.
+@lru_cache(maxsize=6)
+def _digest(formulas: str) -> str:
+    return hashlib.sha256(_as_any_program(formulas).encode()).hexdigest()
+
+
+def _as_any_program(plain: str) -> str:
+    if "()" in plain:
         plain = plain.replace("TRUE()", "TRUE").replace("FALSE()", "FALSE")
     for exponent in _EXPONENTS:
         plain = _with_one_exponent(plain, exponent)
-    yield _digest(_MANY_NOUGHTS.sub(lambda found: _in_one_way(found[0]), plain))
+    return _MANY_NOUGHTS.sub(lambda found: _in_one_way(found[0]), plain)
 
 
 def _with_one_exponent(text: str, exponent: re.Pattern[str]) -> str:
@@ -67,10 +68,6 @@ def _with_one_exponent(text: str, exponent: re.Pattern[str]) -> str:
 
 def _in_one_way(number: str) -> str:
     return f"{float(number):.12g}"
-
-
-def _digest(text: str) -> str:
-    return hashlib.sha256(text.encode()).hexdigest()
 
 
 @lru_cache(maxsize=1)

@@ -107,18 +107,18 @@ def has_endless_tag(content: bytes) -> bool:
     """Whether an element has a thousand attributes: parsers compare each with all others."""
     if b"\0" in content[:4]:
         content = content.decode("utf-16", "replace").encode()
-    return _has_long_stretch(content) and _ENDLESS_TAG.search(content) is not None
+    return any(_ENDLESS_TAG.match(content, start) for start in _long_stretches(content))
 
 
-def _has_long_stretch(content: bytes) -> bool:
-    """Whether so many letters stand between one angle bracket and the next, in leaps: a form's parts have a megabyte."""
+def _long_stretches(content: bytes) -> Iterator[int]:
+    """Where so many letters stand between one angle bracket and the next, found in leaps: a form's parts have a megabyte."""
     start = content.find(b"<")
     while 0 <= start < len(content) - _LONG_STRETCH:
         end = content.rfind(b"<", start + 1, start + 1 + _LONG_STRETCH)
         if end < 0:
-            return True
+            yield start
+            end = content.find(b"<", start + 1 + _LONG_STRETCH)
         start = end
-    return False
 
 
 def _check_entries(infos: list[zipfile.ZipInfo], label: str) -> None:

@@ -51,13 +51,12 @@ def read_workbook(path: str | Path, package: Package | None = None) -> FilledFor
     finder = _Finder(book, shape)
     cells: dict[str, FoundCell] = {}
     lost: list[str] = []
-    with reading(path):
-        for name, cell in the_form.cells(shape).items():
-            found = finder.find(cell)
-            if found is not None:
-                cells[name] = found
-            elif cell.since <= version:
-                lost.append(name)
+    for name, cell in the_form.cells(shape).items():
+        found = finder.find(cell)
+        if found is not None:
+            cells[name] = found
+        elif cell.since <= version:
+            lost.append(name)
     if not cells:
         raise NotOurWorkbook(
             f"{path} has none of the cells of an engine-check form; engine-check new makes one."
@@ -284,11 +283,14 @@ class _Finder:
 
     def _titles(self, shape: Shape) -> dict[str, str]:
         """Form sheet to the title it has now: where most of its names lead, else the sheet of that name."""
-        votes: dict[str, Counter[str]] = {}
-        for name, cell in the_form.cells(shape).items():
-            if name in self.book.references:
-                votes.setdefault(cell.sheet.name, Counter())[self.book.references[name][0]] += 1
-        titles = {form: count.most_common(1)[0][0] for form, count in votes.items()}
+        references = self.book.references
+        votes = Counter(
+            (cell.sheet.name, references[name][0])
+            for name, cell in the_form.cells(shape).items()
+            if name in references
+        )
+        first = {form: title for (form, title), _ in reversed(votes.most_common())}
+        titles = {form: first[form] for form, _ in votes}
         for cell in the_form.cells(shape).values():
             if cell.sheet.name not in titles and cell.sheet.name in self.book.titles:
                 titles[cell.sheet.name] = cell.sheet.name
