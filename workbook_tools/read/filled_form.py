@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
+from typing import NamedTuple
 
 from workbook_tools.form.ranges import is_numeric_choice
 from workbook_tools.form.the_form import Cell
@@ -25,8 +26,7 @@ from workbook_tools.read.entries import (
 DAY_ZERO = dt.datetime(1899, 12, 30)
 
 
-@dataclass(frozen=True)
-class FoundCell:
+class FoundCell(NamedTuple):
     """One cell of the form in the user's workbook.
 
     `sheet` and `address` say where it is now; `raw` is its stored value and `formula` its formula text, None where

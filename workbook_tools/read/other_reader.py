@@ -14,12 +14,11 @@ def contents_of(sheets: SheetCells, title: str, last_row: int, last_column: int)
     """All cells of a sheet that hold anything, by address; none further down or right than the last row and column."""
     sheets.look_no_further(title, last_row, last_column)
     try:
-        return {
-            address: filled_in(content, address)
-            if isinstance(content, Formula) and content.filled_from
-            else content
-            for address, content in sheets.contents(title).items()
-        }
+        found = sheets.contents(title)
+        for address, content in found.items():
+            if isinstance(content, Formula) and content.filled_from:
+                found[address] = filled_in(content, address)
+        return found
     except NotTaken:
         return contents_by_library(sheets.package, title, last_row, last_column)
 

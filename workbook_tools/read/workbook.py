@@ -340,12 +340,12 @@ class _Finder:
 
 def _digest(cells: Mapping[str, FoundCell], epoch: dt.datetime) -> str:
     """SHA-256 over what was typed, the same whichever program saved it and whether or not findings were added."""
-    summed = hashlib.sha256()
-    for name in sorted(cells):
-        item = cells[name].form.item
-        if isinstance(item, Field):
-            summed.update(repr((name, _plain(cells[name].raw, item, epoch))).encode())
-    return summed.hexdigest()
+    typed = (
+        repr((name, _plain(cells[name].raw, item, epoch)))
+        for name in sorted(cells)
+        if isinstance(item := cells[name].form.item, Field)
+    )
+    return hashlib.sha256("".join(typed).encode()).hexdigest()
 
 
 def _plain(raw: object, item: Field, epoch: dt.datetime) -> object:
