@@ -360,7 +360,8 @@ def test_results_that_a_program_left_out_are_counted(tmp_path: Path) -> None:
         and len(empty) > 500
     )
     assert "Differs" not in texts
-    assert "Found: burned or leaking valve, cylinder 3." in texts  # what they should hold is there
+    values = [text.replace("\u00a0", " ") for text in texts]
+    assert any(text.startswith("1: sound") for text in values)  # what they should hold is there
 
 
 @pytest.mark.parametrize(("differ", "shown", "more"), [(1, 1, []), (40, 40, []), (300, 40, ["260"])])

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
+from functools import cache
 
 from workbook_tools.diagnose.model import Computed, Diagnosis, Mark
 from workbook_tools.diagnose.workbook_checks import LISTED_AT_MOST
 from workbook_tools.form import the_form
 from workbook_tools.form.all_sheets import SHOWN
-from workbook_tools.language.model import Result, Value
+from workbook_tools.language.model import Field, Result, Sheet, Value
 from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.report.answers import discrepancy_keys, finding_keys
 from workbook_tools.report.findings_page import FIRST, LABEL, LAST, Box, FindingsPage
@@ -97,14 +98,27 @@ def _differing(page: FindingsPage, computed: Computed, form: FilledForm) -> None
 
 
 def _is_printed(computed: Computed, form: FilledForm) -> bool:
-    """Whether a result is printed on its sheet, and is no mark or limit, which stand beside readings."""
+    """Whether a result is printed on its sheet and says more than a reading or other results.
+
+    Marks and limits stand beside readings; what a sheet shows that asks for nothing (Start, Customer) stands elsewhere too.
+    """
     cell = the_form.cells(form.shape).get(computed.name)
     if cell is None or not isinstance(cell.item, Result):
         return False
-    if cell.sheet not in SHOWN:
+    if cell.sheet not in _asking():
         return False
     beside = cell.item.is_mark or cell.item.name.startswith(("low_limit_", "high_limit_"))
     return not cell.item.working and not beside
+
+
+@cache
+def _asking() -> tuple[Sheet, ...]:
+    """The sheets on which something is typed."""
+    return tuple(
+        sheet
+        for sheet in SHOWN
+        if any(isinstance(item, Field) and not item.locked for item in the_form.items_of(sheet))
+    )
 
 
 def _agreeing(page: FindingsPage, computed: Sequence[Computed], form: FilledForm) -> None:
