@@ -10,7 +10,6 @@ A sheet is gone through once, row by row, no further than somebody asks, and nev
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from functools import cached_property, lru_cache
 from typing import NamedTuple
 
@@ -184,8 +183,9 @@ class SheetCells:
         """`content` of every cell of a sheet that holds anything, by address."""
         found: dict[str, Content] = {}
         for address, held in self._held_in(title).items():
-            content = self._content(held, title, address)
-            if content is not None:
+            if held.formula is not None:
+                found[address] = Formula(held.formula, held.filled_from or "")
+            elif (content := self._typed(held, title, address)) is not None:
                 found[address] = content
         return found
 
@@ -196,9 +196,8 @@ class SheetCells:
         where the kind of the cell is none that the file format has.
         """
         held = self._held_in(title).get(address)
-        return None if held is None else self._content(held, title, address)
-
-    def _content(self, held: _Held, title: str, address: str) -> Content:
+        if held is None:
+            return None
         if held.formula is None:
             return self._typed(held, title, address)
         return Formula(held.formula, held.filled_from or "")
@@ -265,17 +264,11 @@ class SheetCells:
         """What the cells of a sheet hold, those with nothing in them left out."""
         part = self.parts[title]
         if part not in self._held:
-            last_row, last_column = self._furthest.get(title, (LAST_ROW, _COLUMNS))
-            found: dict[str, _Held] = {}
-            for address, held in self._read(title, part, last_row, last_column):
-                found[address] = held
-                self._count += 1
-                if self._count > MOST_CELLS:
-                    raise too_much(self.package.label, part)
-            self._held[part] = found
+            self._held[part] = self._read(title, part, *self._furthest.get(title, (LAST_ROW, _COLUMNS)))
         return self._held[part]
 
-    def _read(self, title: str, part: str, last_row: int, last_column: int) -> Iterator[tuple[str, _Held]]:
+    def _read(self, title: str, part: str, last_row: int, last_column: int) -> dict[str, _Held]:
+        found: dict[str, _Held] = {}
         filled: dict[str | None, tuple[str, str]] = {}
         columns: dict[str, int] = {}
         row_number = 0
@@ -283,7 +276,7 @@ class SheetCells:
             told = row.get("r")
             row_number = row_number + 1 if told is None else _row_of(told)
             if row_number > last_row:
-                return
+                break
             column = 0
             for cell in row.iterchildren(_C):
                 address = cell.get("r")
@@ -306,7 +299,11 @@ class SheetCells:
                         _number_of(held.text)
                     except ValueError as problem:
                         raise self._damaged(title, address) from problem
-                yield address, held
+                found[address] = held
+                self._count += 1
+            if self._count > MOST_CELLS:
+                raise too_much(self.package.label, part)
+        return found
 
     def _column_of(self, address: str, title: str) -> int:
         if _ADDRESS.fullmatch(address) is None:
