@@ -43,7 +43,7 @@ TOTALS = {
 def stored(form: FilledForm, name: str, raw: object, typed_over: bool) -> FilledForm:
     """The form with another stored value in a computed cell, its formula kept or typed over."""
     cell = form.cells[name]
-    changed = replace(cell, raw=raw, formula=None if typed_over else cell.formula)
+    changed = cell._replace(raw=raw, formula=None if typed_over else cell.formula)
     return replace(form, cells={**form.cells, name: changed})
 
 

@@ -113,8 +113,8 @@ def of_version(version: int, **readings: object) -> list[tuple[str, str]]:
     form = filled(compression_dry=[140, 142, 139, 141], **readings)
     cells = dict(form.cells)
     name = "compression_highest"
-    cells[name] = replace(cells[name], formula="=LARGE(all_compression_dry,1)")
-    cells["compression_lowest"] = replace(cells["compression_lowest"], formula=None, raw=120)
+    cells[name] = cells[name]._replace(formula="=LARGE(all_compression_dry,1)")
+    cells["compression_lowest"] = cells["compression_lowest"]._replace(formula=None, raw=120)
     found = diagnose(replace(form, form_version=version, cells=cells)).discrepancies
     return [(each.field, each.message) for each in found if each.kind == "formula_replaced"]
 

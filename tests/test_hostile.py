@@ -114,9 +114,9 @@ def test_odd_entries_are_judged(cylinders: int) -> None:
     for _ in range(FORMS):
         cells = dict(form.cells)
         for name in chance.sample(fields, min(len(fields), chance.choice((1, 20, 150)))):
-            cells[name] = dataclasses.replace(cells[name], raw=chance.choice(ENTRIES))
+            cells[name] = cells[name]._replace(raw=chance.choice(ENTRIES))
         for name in chance.sample(sorted(form.computed), chance.choice((0, 3, 40))):
-            cells[name] = dataclasses.replace(cells[name], raw=chance.choice(ENTRIES), formula=None)
+            cells[name] = cells[name]._replace(raw=chance.choice(ENTRIES), formula=None)
         found = diagnose(dataclasses.replace(form, cells=cells))
         for each in found.discrepancies:
             assert each.message.endswith("."), each.message
@@ -126,7 +126,7 @@ def test_odd_entries_are_judged(cylinders: int) -> None:
 def test_typed_over_fault_word() -> None:
     """A word typed over the working cell that names the fault is reported, and nothing rests on it."""
     form = filled(healthy_engine=True)
-    typed_over = dataclasses.replace(form.cells["fuel_and_air_fault"], raw="not sure", formula=None)
+    typed_over = form.cells["fuel_and_air_fault"]._replace(raw="not sure", formula=None)
     found = diagnose(dataclasses.replace(form, cells={**form.cells, "fuel_and_air_fault": typed_over}))
     assert [each.field for each in found.discrepancies if each.kind == "formula_replaced"] == [
         "fuel_and_air_fault"

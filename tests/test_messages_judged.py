@@ -92,7 +92,7 @@ def altered_jobs() -> Iterator[Diagnosis]:
 
 def with_cells(form: FilledForm, names: list[str], **changes: object) -> FilledForm:
     """The form with some of its cells changed alike."""
-    cells = {name: replace(form.cells[name], **changes) for name in names}  # type: ignore[arg-type]
+    cells = {name: form.cells[name]._replace(**changes) for name in names}  # type: ignore[arg-type]
     return replace(form, cells={**form.cells, **cells})
 
 
