@@ -6,7 +6,6 @@ check_all(plan, jobs=4)     what came of each file, in the order of the plan; on
 
 from __future__ import annotations
 
-import json
 import signal
 from collections import Counter, deque
 from collections.abc import Callable, Iterator, Sequence
@@ -201,7 +200,7 @@ def _outcome(
         file.path,
         status,
         words=in_words(checked) if in_words else "",
-        json=json.dumps(checked.as_json(), ensure_ascii=False) if as_json else "",
+        json=_in_json(checked) if as_json else "",
         job_number=found.job_number,
         headline=found.headline,
         findings=len(found.findings),
@@ -209,6 +208,12 @@ def _outcome(
         owed=len(found.missing),
         against=checked.against,
     )
+
+
+def _in_json(checked: Checked) -> str:
+    import json
+
+    return json.dumps(checked.as_json(), ensure_ascii=False)
 
 
 # --- processes -------------------------------------------------------------------------------------------------------

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -241,6 +240,8 @@ def check_apart(file: Path, out: Path, as_json: bool, strict: bool, specs: Path 
         raise BadRequest(f"{file} is a folder, and --apart takes one workbook; give its name.")
     checked = check_workbook(file, apart=out, specs=specs)
     if as_json:
+        import json
+
         print(as_plain_json(json.dumps(checked.as_json(), ensure_ascii=False)))
     say(in_words(checked))
     return OPEN if strict and checked.is_open else DONE
@@ -248,8 +249,6 @@ def check_apart(file: Path, out: Path, as_json: bool, strict: bool, specs: Path 
 
 def run(asked: argparse.Namespace) -> int:
     """engine-check check"""
-    from workbook_tools.commands.desktop import open_file
-
     if asked.files == [Path("-")]:
         asked.files = names_given()
     if asked.open and (len(asked.files) > 1 or asked.files[0].is_dir()):
@@ -263,7 +262,7 @@ def run(asked: argparse.Namespace) -> int:
             )
         status = check_apart(asked.files[0], asked.apart, asked.json, asked.strict, asked.specs)
         if asked.open:
-            open_file(asked.apart)
+            _open(asked.apart)
         return status
     status = check_files(
         asked.files,
@@ -276,8 +275,14 @@ def run(asked: argparse.Namespace) -> int:
     )
     if asked.open and status != UNUSABLE:
         (file,) = asked.files
-        open_file(asked.out_dir / file.name if asked.out_dir else file)
+        _open(asked.out_dir / file.name if asked.out_dir else file)
     return status
+
+
+def _open(file: Path) -> None:
+    from workbook_tools.commands.desktop import open_file
+
+    open_file(file)
 
 
 CHECK = Command(

@@ -5,7 +5,6 @@ entry without a value, whose `problem` says the doubt in words that fit behind t
 """
 
 import datetime
-import difflib
 import re
 import unicodedata
 from collections.abc import Mapping, Sequence
@@ -286,6 +285,8 @@ def _listed(choices: Sequence[str], text: str = "") -> str:
     if len(choices) <= LONGEST_CHOICE_LIST:
         return ", ".join(choices)
     words = [choice_in_words(choice) for choice in choices]
+    import difflib
+
     first = difflib.get_close_matches(_choice_key(text), words, n=3) or words[:LONGEST_CHOICE_LIST]
     return f"{', '.join(first)} and {len(choices) - len(first)} more"
 

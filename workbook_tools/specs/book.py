@@ -8,7 +8,6 @@ The columns are the fields of sheet Engine, so that a specification added to the
 
 from __future__ import annotations
 
-import difflib
 import hashlib
 import re
 from collections.abc import Mapping
@@ -164,6 +163,8 @@ class SpecsBook:
         """Names of the book that look like `name`, the nearest first."""
         by_key = {name_key(engine.name): engine.name for engine in self.engines if engine.name}
         key = name_key(name)
+        import difflib
+
         near = difflib.get_close_matches(key, by_key, n=SUGGESTED_AT_MOST, cutoff=NEAR_ENOUGH)
         near += [each for each in by_key if key and key in each and each not in near]
         return [by_key[each] for each in near[:SUGGESTED_AT_MOST]]
