@@ -67,6 +67,7 @@ def chances(suspect: str, test: Test) -> tuple[float, ...]:
     return tuple(shown.get(each.words, left * each.sound / (others or 1)) for each in test.outcomes)
 
 
+@cache
 def bears_on(test: Test) -> tuple[str, ...]:
     """The suspects on which a test says anything."""
     return tuple(

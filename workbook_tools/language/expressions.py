@@ -21,7 +21,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from functools import cache
 from typing import Any
 
@@ -248,11 +248,11 @@ class Cell(Node):
 
     def of(self, repeat: int) -> Any:
         """The cell with that repeat number."""
-        return replace(self, fixed=repeat)
+        return type(self)(self.name, repeat, self.step)
 
     def beside(self, step: int) -> Any:
         """The same of the cylinder before (-1) or after (+1) on its bank; blank past its end."""
-        return replace(self, step=step)
+        return type(self)(self.name, self.fixed, step)
 
 
 @node
