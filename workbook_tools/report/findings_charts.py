@@ -18,6 +18,7 @@ from workbook_tools.generate.charts import (
 from workbook_tools.generate.sheet_writer import checked
 from workbook_tools.generate.styles import GREY, LINE
 from workbook_tools.language.model import OUT_OF_LIMITS, Item, cell_name
+from workbook_tools.layout import grid
 from workbook_tools.read.filled_form import FilledForm
 from workbook_tools.report.findings_page import COLUMN_WIDTH, FIRST, LABEL, LAST, Box, FindingsPage
 
@@ -39,6 +40,7 @@ def room_for_chart(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -
     if not _is_gauged(_readings(diagnosis, form)):
         return None
     with page.together():
+        page.gap(grid.GROUP_HEIGHT)
         row = page.row
         for _ in range(CHART_ROWS):
             page.gap(CHART_ROW_HEIGHT)
