@@ -21,6 +21,8 @@ FILE = "known_formulas.txt"
 _EXPONENTS = re.compile(r"E[+-]?[0-9]+"), re.compile(r"e[+-]?[0-9]+")
 _BEFORE_EXPONENT = re.compile(r"(?<![A-Za-z0-9_.])[0-9]+\.?[0-9]*\Z")
 _LONGEST_NUMBER = 40
+#: Letters: five times those of the largest form. More is no form, and is not kept in memory.
+LONGEST_KEPT = 4_000_000
 _MANY_NOUGHTS = re.compile(r"0\.0000(?<![A-Za-z0-9_.]0\.0000)[0-9]+")
 
 
@@ -38,13 +40,16 @@ def key(shape: Shape) -> str:
 
 def digest(formulas: Iterable[str | None]) -> str:
     """The digest of formulas as any program writes them."""
-    return _digest("\n".join((each or "").lstrip("=") for each in formulas))
+    text = "\n".join((each or "").lstrip("=") for each in formulas)
+    return _kept_digest(text) if len(text) <= LONGEST_KEPT else _digest(text)
+
+
+def _digest(formulas: str) -> str:
+    return hashlib.sha256(_as_any_program(formulas).encode()).hexdigest()
 
 
 # The jobs of a folder have the same formulas, to the letter, where the engines are alike and one program saved them.
-@lru_cache(maxsize=6)
-def _digest(formulas: str) -> str:
-    return hashlib.sha256(_as_any_program(formulas).encode()).hexdigest()
+_kept_digest = lru_cache(maxsize=6)(_digest)
 
 
 def _as_any_program(plain: str) -> str:

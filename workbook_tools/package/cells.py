@@ -41,6 +41,8 @@ _T, _RUN_T = q("t"), f"{q('r')}/{q('t')}"
 _ADDRESS = re.compile("([A-Z]{1,3})([0-9]{1,7})")
 #: Kinds of cell that there are (ECMA-376 part 1, 18.18.11).
 _KINDS = frozenset({"b", "d", "e", "inlineStr", "n", "s", "str"})
+#: Longer references than the titles of sheets make them are somebody's attack, and are not kept in memory.
+LONGEST_KEPT = 100
 #: What a number in a cell that is shown as a day reads as, where no calendar has that day.
 NO_SUCH_DAY = "#VALUE!"
 ESCAPED = re.compile("_x([0-9A-Fa-f]{4})_")
@@ -48,20 +50,27 @@ _READS_AS_ESCAPE = re.compile("_(?=x[0-9A-Fa-f]{4}_)")
 REFERENCE = re.compile(r"^=?'?((?:[^'!]|'')+)'?!\$?([A-Z]{1,3})\$?([0-9]{1,7})$")
 
 
-# The forms of a folder, which are checked one after the other, have the same names in the same places.
-@lru_cache(maxsize=8192)
 def split_reference(text: str | None) -> tuple[str, str] | None:
     """Sheet title and address of a reference to one cell (`'Fuel and air'!$B$7`), None for anything else.
 
     A cell beyond the end of any sheet is none.
     """
-    match = REFERENCE.match(text or "")
+    text = text or ""
+    return _kept_reference(text) if len(text) <= LONGEST_KEPT else _reference(text)
+
+
+def _reference(text: str) -> tuple[str, str] | None:
+    match = REFERENCE.match(text)
     if match is None:
         return None
     title, letters, row = match.groups()
     if not (0 < int(row) <= _SHEET_ROWS and (len(letters) < 3 or letters <= _LAST_COLUMN)):
         return None
     return title.replace("''", "'"), f"{letters}{int(row)}"
+
+
+# The forms of a folder, which are checked one after the other, have the same names in the same places.
+_kept_reference = lru_cache(maxsize=8192)(_reference)
 
 
 class NotTaken(Exception):
