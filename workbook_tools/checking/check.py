@@ -81,8 +81,14 @@ class Checked:
         """Marks, one reading a row."""
         return _frame(self.diagnosis.marks, "field", "mark", "value")
 
+    def in_json(self) -> str:
+        """What `engine-check check --json` prints, in a line."""
+        import json  # most checks print words
+
+        return json.dumps(self.as_json(), ensure_ascii=False)
+
     def as_json(self) -> dict[str, object]:
-        """The object that `engine-check check --json` prints."""
+        """The object that `in_json` writes."""
         found = self.diagnosis
         return {
             "workbook": found.workbook,

@@ -200,7 +200,7 @@ def _outcome(
         file.path,
         status,
         words=in_words(checked) if in_words else "",
-        json=_in_json(checked) if as_json else "",
+        json=checked.in_json() if as_json else "",
         job_number=found.job_number,
         headline=found.headline,
         findings=len(found.findings),
@@ -208,12 +208,6 @@ def _outcome(
         owed=len(found.missing),
         against=checked.against,
     )
-
-
-def _in_json(checked: Checked) -> str:
-    import json
-
-    return json.dumps(checked.as_json(), ensure_ascii=False)
 
 
 # --- processes -------------------------------------------------------------------------------------------------------

@@ -240,9 +240,7 @@ def check_apart(file: Path, out: Path, as_json: bool, strict: bool, specs: Path 
         raise BadRequest(f"{file} is a folder, and --apart takes one workbook; give its name.")
     checked = check_workbook(file, apart=out, specs=specs)
     if as_json:
-        import json
-
-        print(as_plain_json(json.dumps(checked.as_json(), ensure_ascii=False)))
+        print(as_plain_json(checked.in_json()))
     say(in_words(checked))
     return OPEN if strict and checked.is_open else DONE
 

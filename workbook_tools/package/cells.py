@@ -4,7 +4,7 @@ SheetCells(package)     .content(title, address)   what was typed: a number, tex
                         .stored(title, address)    the result that a formula had when the workbook was saved
                         .cells(title)              the elements, to be changed
 
-A sheet is gone through once, row by row, no further than somebody asks, and never as a tree.
+A sheet is gone through once, row by row, and no further than somebody asks.
 """
 
 from __future__ import annotations
@@ -192,9 +192,8 @@ class SheetCells:
         """`content` of every cell of a sheet that holds anything, by address."""
         found: dict[str, Content] = {}
         for address, held in self._held_in(title).items():
-            if held.formula is not None:
-                found[address] = Formula(held.formula, held.filled_from or "")
-            elif (content := self._typed(held, title, address)) is not None:
+            content = self._content(held, title, address)
+            if content is not None:
                 found[address] = content
         return found
 
@@ -205,8 +204,9 @@ class SheetCells:
         where the kind of the cell is none that the file format has.
         """
         held = self._held_in(title).get(address)
-        if held is None:
-            return None
+        return None if held is None else self._content(held, title, address)
+
+    def _content(self, held: _Held, title: str, address: str) -> Content:
         if held.formula is None:
             return self._typed(held, title, address)
         return Formula(held.formula, held.filled_from or "")

@@ -25,6 +25,8 @@ from urllib.parse import unquote
 from lxml import etree
 
 from workbook_tools.errors import UnusableFile
+from workbook_tools.package.dialects import is_strict, strict, transitional
+from workbook_tools.package.elements import elements_until, parsed
 from workbook_tools.package.intake import (
     CONTENT_TYPES,
     content_of,
@@ -48,27 +50,7 @@ MAX_TREE_BYTES, MAX_TREE_ELEMENTS = 16 * 1024 * 1024, 500_000
 
 #: How hard what was changed is packed, of 1 to 9: half the time of the usual 6, for a fiftieth more.
 PACKED_AT = 4
-#: A part up to this size is parsed at once where its elements are gone through.
-PARSED_AT_ONCE = 2 * 1024 * 1024
-#: With `collect_ids=False`, which would save a fifth of parsing, lxml looks for a document type outside (6.1.3).
-_NOTHING_FROM_OUTSIDE: dict[str, Any] = {"resolve_entities": False, "no_network": True, "load_dtd": False}
-
 Known = TypeVar("Known")
-
-_STRICT_MARK = b"http://purl.oclc.org/ooxml/"
-# Transitional start of a namespace and its strict twin, ECMA-376 parts 1 and 4; the two odd ones come first.
-_DIALECTS = [
-    (
-        "officeDocument/2006/relationships/extended-properties",
-        "officeDocument/relationships/extendedProperties",
-    ),
-    ("officeDocument/2006/relationships/custom-properties", "officeDocument/relationships/customProperties"),
-    ("officeDocument/2006/extended-properties", "officeDocument/extendedProperties"),
-    ("officeDocument/2006/custom-properties", "officeDocument/customProperties"),
-    ("officeDocument/2006/", "officeDocument/"),
-    ("spreadsheetml/2006/", "spreadsheetml/"),
-    ("drawingml/2006/", "drawingml/"),
-]
 
 
 def q(name: str) -> str:
@@ -131,7 +113,7 @@ class Package:
         self.removed: set[str] = set()
         self.strict = False
         self.workbook = self._find_workbook()
-        self.strict = _STRICT_MARK + b"spreadsheetml/main" in self.bytes_of(self.workbook)
+        self.strict = is_strict(self.bytes_of(self.workbook))
 
     def _find_workbook(self) -> str:
         part = self.first_related(ROOT, "officeDocument")
@@ -165,17 +147,15 @@ class Package:
         return self._trees[name]
 
     def elements_until(self, name: str, tag: str, last: str) -> Iterator[etree._Element]:
-        """Elements of a tag in a part, each for one moment only; none behind the end of `last`, a child of the root.
+        """Elements of a tag in a part of any size, each for one moment only; none behind the end of `last`, a child of the root.
 
-        For parts of any size: no tree is kept, that of a large part not even for a while, and what stands behind `last` may be
-        broken.
+        Raises UnusableFile where the part is damaged before that, or holds far too much.
         """
         self.weigh(name)
         content = self._usual(name)
         with self._sound(name):
-            elements = _at_once if len(content) <= PARSED_AT_ONCE else _one_by_one
             first = True
-            for element in elements(content, tag, last):
+            for element in elements_until(content, tag, last):
                 if first:
                     self._refuse_doctype(name, element)
                     first = False
@@ -294,7 +274,7 @@ class Package:
             return []
         found = []
         for element in self.xml(rels).iter(f"{{{PACKAGE_RELS}}}Relationship"):
-            target, kind = element.get("Target", ""), _transitional(element.get("Type", ""))
+            target, kind = element.get("Target", ""), transitional(element.get("Type", ""))
             external = element.get("TargetMode") == "External"
             if not external and not target.startswith("#"):
                 joined = posixpath.normpath(posixpath.join("/", posixpath.dirname(source), target)).lstrip(
@@ -369,9 +349,8 @@ class Package:
         self._tree_elements += self.weigh(name)
         if self._tree_bytes > MAX_TREE_BYTES or self._tree_elements > MAX_TREE_ELEMENTS:
             raise too_much(self.label, name)
-        parser = etree.XMLParser(**_NOTHING_FROM_OUTSIDE)
         with self._sound(name):
-            root = etree.fromstring(content, parser)
+            root = parsed(content)
         self._refuse_doctype(name, root)
         return root
 
@@ -380,7 +359,7 @@ class Package:
         content = self.bytes_of(name)
         if not self.strict:
             return content
-        return _transitional(content.decode("utf-8", "surrogateescape")).encode("utf-8", "surrogateescape")
+        return transitional(content.decode("utf-8", "surrogateescape")).encode("utf-8", "surrogateescape")
 
     @contextmanager
     def _sound(self, name: str) -> Iterator[None]:
@@ -444,7 +423,7 @@ class Package:
         if name not in self.changed or name not in self._trees:
             return self.bytes_of(name)
         text = etree.tostring(self._trees[name], xml_declaration=True, encoding="UTF-8", standalone=True)
-        return _strict(text.decode()).encode() if self.strict else text
+        return strict(text.decode()).encode() if self.strict else text
 
     def _entry(self, name: str) -> zipfile.ZipInfo:
         old = self._infos.get(name)
@@ -460,52 +439,9 @@ class Package:
         return entry
 
 
-def _at_once(content: bytes, tag: str, last: str) -> Iterator[etree._Element]:
-    """The elements of a tag up to the end of `last`, and that, from one tree: a third of the time."""
-    try:
-        root = etree.fromstring(content, etree.XMLParser(**_NOTHING_FROM_OUTSIDE))
-    except etree.XMLSyntaxError:
-        # What stands behind `last` may be broken, and is nobody's business here.
-        yield from _one_by_one(content, tag, last)
-        return
-    end = next(root.iter(last), None)
-    if end is None:
-        yield from root.iter(tag)
-        return
-    for before in end.itersiblings(preceding=True):
-        yield from before.iter(tag)
-    yield from end.iter(tag)
-    yield end
-
-
-def _one_by_one(content: bytes, tag: str, last: str) -> Iterator[etree._Element]:
-    """The same, each element when it ends, and nothing kept of it."""
-    for _, element in etree.iterparse(io.BytesIO(content), tag=(tag, last), **_NOTHING_FROM_OUTSIDE):
-        yield element
-        element.clear()
-        while element.getprevious() is not None:
-            del element.getparent()[0]
-
-
 def _rels_name(source: str) -> str:
     folder, name = posixpath.split(source)
     return posixpath.join(folder, "_rels", f"{name}.rels")
-
-
-def _transitional(text: str) -> str:
-    for usual, strict in _DIALECTS:
-        text = text.replace(
-            f"http://purl.oclc.org/ooxml/{strict}", f"http://schemas.openxmlformats.org/{usual}"
-        )
-    return text
-
-
-def _strict(text: str) -> str:
-    for usual, strict in _DIALECTS:
-        text = text.replace(
-            f"http://schemas.openxmlformats.org/{usual}", f"http://purl.oclc.org/ooxml/{strict}"
-        )
-    return text
 
 
 def relative_folder(package: Package, part: str) -> str:

@@ -44,17 +44,15 @@ def write_computed(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -
 
     A program that does not calculate leaves hundreds of cells empty: what they should hold is listed as if they agreed.
     """
-    agreeing = [each for each in diagnosis.computed if each.agrees]
-    differing = [each for each in diagnosis.computed if not each.agrees]
-    empty = [each for each in differing if each.workbook is None]
-    if len(empty) > LISTED_AT_MOST:
-        differing = [each for each in differing if each.workbook is not None]
-    else:
-        empty = []
+    empty = {each.name for each in diagnosis.computed if each.workbook is None and not each.agrees}
+    if len(empty) <= LISTED_AT_MOST:
+        empty = set()
+    differing = [each for each in diagnosis.computed if not each.agrees and each.name not in empty]
+    others = [each for each in diagnosis.computed if each.agrees or each.name in empty]
     page.heading(
         "Computed values", "Each computed cell of the workbook was calculated again from its readings."
     )
-    page.line(Box(LABEL, LAST, _agreement(len(agreeing), len(differing), len(empty))))
+    page.line(Box(LABEL, LAST, _agreement(len(others) - len(empty), len(differing), len(empty))))
     if differing:
         page.gap()
         page.line(
@@ -67,8 +65,7 @@ def write_computed(page: FindingsPage, diagnosis: Diagnosis, form: FilledForm) -
     if len(differing) > DIFFERING_AT_MOST:
         more = len(differing) - DIFFERING_AT_MOST
         page.line(Box(LABEL, LAST, f"{more} more: save the workbook in a program that calculates.", "note"))
-    shown = [each for each in diagnosis.computed if each.agrees or (empty and each.workbook is None)]
-    printed = [each for each in shown if _is_printed(each, form) and each.recomputed not in (None, "")]
+    printed = [each for each in others if _is_printed(each, form) and each.recomputed not in (None, "")]
     _agreeing(page, printed, form)
 
 
