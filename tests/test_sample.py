@@ -17,8 +17,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from openpyxl import load_workbook
 
-from tests.support.make_samples import ROOT, SAMPLES, SampleJob, entries, jobs, write_form
+from tests.support.make_samples import CHECKED_AT, ROOT, SAMPLES, SampleJob, entries, jobs, write_form
 from workbook_tools import check_workbook
 from workbook_tools.commands.sample_jobs import filled_workbooks, write_sample
 from workbook_tools.diagnose.model import Diagnosis
@@ -246,3 +247,11 @@ def run(*arguments: str, folder: Path, path: Path | None = None) -> str:
     )
     assert ran.returncode == 0, ran.stderr
     return ran.stderr
+
+
+@pytest.mark.parametrize("job", jobs(), ids=lambda job: job.file)
+def test_checked_samples_are_those_of_today(job: SampleJob, tmp_path: Path) -> None:
+    """What lies in `sample_workbooks/checked` is what a check writes now; `python -m tests.support.make_samples` renews it."""
+    check_workbook(job.filled, out_dir=tmp_path, now=CHECKED_AT)
+    now, kept = (load_workbook(path)["Findings"] for path in (tmp_path / job.filled.name, job.checked))
+    assert [[cell.value for cell in row] for row in kept] == [[cell.value for cell in row] for row in now]
